@@ -1,0 +1,67 @@
+"""The legend: every sign that this map carries, drawn as on the map, with its meaning in words."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from fencegis.exports.map_checks import KINDS
+from fencegis.exports.page_text import literal
+
+if TYPE_CHECKING:
+    from fencegis.records.plan import Plan
+
+RUN_ROWS = {
+    "boundary": ("Run on a boundary, as drawn", "run-boundary"),
+    "agreed": ("Run off the boundary by agreement", "run-agreed"),
+    "internal": ("Run of an internal fence", "run-internal"),
+    "unsaid": ("Run; nobody has said whether it is a boundary", "run-unsaid"),
+}
+POST_ROWS = {
+    "line": ("Line post", "post-line"),
+    "key": ("Key post: a rise or dip decides its place", "post-key"),
+    "brace": ("Brace post", "post-brace"),
+    "gate": ("Gate post", "post-gate"),
+}
+GIVEN_ROWS = {
+    "overhead": ("Overhead line as the data has it", "given-overhead"),
+    "trees": ("Tree as the data has it, spread to scale where given", "given-tree"),
+    "pegs": ("Peg", "given-peg"),
+    "walk": ("Seen on the walk", "given-walk"),
+}
+
+
+def legend(plan: Plan) -> str:
+    """Return the legend as HTML, with rows for what is on this map only."""
+    labels = {label if label in RUN_ROWS else "unsaid" for label in plan.runs["label"]}
+    rows = [RUN_ROWS[label] for label in RUN_ROWS if label in labels]
+    if len(plan.corners):
+        rows.append(("Corner", "corner"))
+    if len(plan.strainers):
+        rows.append(("Strainer: holds an end of the wires or rails", "strainer"))
+    if len(plan.nodes):
+        rows.append(("Junction: one post for all lines that meet", "node"))
+    posts = set(plan.posts["kind"])
+    rows += [row for kind, row in POST_ROWS.items() if kind in posts]
+    if len(plan.gates):
+        rows.append(("Gate, its plate pointing at the opening", "gate"))
+    rows += [
+        (f"{words}: deal with it before work starts", f"hazard-{slug(kind)}")
+        for kind, words in KINDS.items()
+        if kind in set(plan.hazards["kind"])
+    ]
+    given = {name: getattr(plan.site, name) for name in GIVEN_ROWS}
+    rows += [row for name, row in GIVEN_ROWS.items() if given[name] is not None and len(given[name])]
+    rows.append(("Line as it was drawn (switched on under Layers)", "given-drawn"))
+    items = "".join(
+        f'<li><svg class="key" aria-hidden="true"><use href="#key-{sign}"/></svg>{literal(words)}</li>'
+        for words, sign in rows
+    )
+    return (
+        f'<ul class="legend">{items}</ul><p class="small">North is up. Line posts show once there is room between them. '
+        "Hazards cannot be switched off. Tap anything to read about it.</p>"
+    )
+
+
+def slug(kind: str) -> str:
+    """Return a kind of hazard as its sign is named: `overhead power` is `overhead-power`, one of no kind `other`."""
+    return kind.replace(" ", "-") if kind in KINDS else "other"

@@ -1,0 +1,166 @@
+"""The words beside the map: what the plan is, hazards and what was not checked side by side, runs, legend, cautions."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from fencegis.exports.cautions import DESK_STUDY, cautions
+from fencegis.exports.map_checks import Answer, found_none, not_checked
+from fencegis.exports.map_layers import hazard_facts
+from fencegis.exports.map_legend import legend
+from fencegis.exports.map_words import Places, compass, counted, degrees, metres, present
+from fencegis.exports.page_text import literal
+from fencegis.exports.plan_hash import LONG, plan_sha256
+from fencegis.exports.positions import doubt_m, doubt_words
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from fencegis.records.plan import Plan
+
+NOTES_SHOWN = 60
+NOTE_WORDS = {"seen": "Seen on the walk", "doubt": "Doubt", "default": "Taken for granted", "repair": "Mended"}
+NO_HAZARD = "Nothing is flagged. That is not the same as nothing being there: see what was not checked."
+
+
+def panel(plan: Plan) -> str:
+    """Return the panel as HTML; every text from a file is shown as it is, and none of it is markup."""
+    hazards, unchecked = plan.hazards["hazard_id"].nunique(), not_checked(plan)
+    sections = (
+        ("hazards", f"Hazards <b>{hazards}</b>", _hazards(plan)),
+        ("unchecked", f"Not checked <b>{len(unchecked)}</b>", _unchecked(plan, unchecked)),
+        ("runs", "Runs", _finder() + _runs(plan)),
+        ("legend", "Legend", legend(plan)),
+        ("cautions", "Cautions", _cautions(plan) + _notes(plan)),
+    )
+    tabs = "".join(
+        f'<button type="button" aria-controls="look-{name}" aria-expanded="false">{title}</button>'
+        for name, title, _ in sections
+    )
+    bodies = "".join(
+        f'<section id="look-{name}" class="look"><h2>{title}</h2>{body}</section>' for name, title, body in sections
+    )
+    nav = f'<nav class="tabs" aria-label="Parts of the plan">{tabs}</nav>'
+    return f'<aside class="panel">{_head(plan)}{nav}<div class="looks">{bodies}</div></aside>'
+
+
+def _head(plan: Plan) -> str:
+    level, ground = plan.runs["length_m"].sum(), plan.runs["ground_length_m"].sum()
+    counts = ", ".join(
+        (
+            counted(len(plan.runs), "run"),
+            counted(len(plan.gates), "gate"),
+            counted(len(plan.strainers), "strainer"),
+            counted(len(plan.posts), "post"),
+        )
+    )
+    day = f" · {plan.site.spec.date.isoformat()}" if plan.site.spec.date else ""
+    number = f" · plan {plan_sha256(plan)[:LONG]}"
+    return (
+        f'<header class="head"><p class="over">Fence plan{day}{number}</p><h1><bdi>{literal(plan.site.name)}</bdi></h1>'
+        f'<p class="sums"><strong>{metres(level)}</strong> horizontal, {metres(ground)} along the ground<br>{counts}</p>'
+        f'<p class="desk">{literal(DESK_STUDY)}</p></header>'
+    )
+
+
+def _hazards(plan: Plan) -> str:
+    if not len(plan.hazards):
+        return f'<p class="none">{NO_HAZARD}</p>'
+    places, items = Places(plan), []
+    for hazard_id, rows in plan.hazards.groupby("hazard_id", sort=False):
+        first = next(rows.itertuples())
+        stretches = "; ".join(
+            f"{places.line(row.line_id)}, {metres(row.from_m)} to {metres(row.to_m)}" for row in rows.itertuples()
+        )
+        facts = "".join(f"<dt>{literal(name)}</dt><dd>{literal(text)}</dd>" for name, text in hazard_facts(first))
+        items.append(
+            f'<li><button type="button" class="go" data-go="hazards:{first.Index}">{literal(str(hazard_id))} · '
+            f'{literal(first.kind)}</button><p>{literal(stretches)}</p><p class="do">{literal(first.advice)}</p>'
+            f"<details><summary>Distances, rule, what it rests on</summary><dl>{facts}</dl></details></li>"
+        )
+    return f'<ul class="cards">{"".join(items)}</ul>'
+
+
+def _unchecked(plan: Plan, unchecked: tuple[Answer, ...]) -> str:
+    walked = plan.site.spec.walked
+    said = {"overhead": walked.overhead, "trees": walked.trees, "services": walked.services}
+    seen = "".join(f"<li><b>{name}</b> {literal(text)}</li>" for name, text in said.items() if text)
+    walk = (
+        f'<h3>Walked</h3><ul class="plain">{seen}</ul>'
+        if seen
+        else '<p class="none">Nobody has said that the line was walked.</p>'
+    )
+    looked = found_none(plan)
+    desk = f"<h3>Looked for in the data</h3>{_answers(looked)}" if looked else ""
+    rest = "".join(f"<li>{literal(text)}</li>" for text in plan.not_computed)
+    missing = (
+        f'<details><summary>Not computed by this version</summary><ul class="plain">{rest}</ul></details>'
+        if rest
+        else ""
+    )
+    return f"{_answers(unchecked)}{walk}{desk}{missing}"
+
+
+def _answers(answers: Iterable[Answer]) -> str:
+    items = "".join(
+        f"<li><strong>{literal(answer.kind)}</strong><p>{literal(_capital(answer.basis))}.</p>"
+        f'<p class="where">{literal(_capital(answer.where))}</p></li>'
+        for answer in answers
+    )
+    return f'<ul class="cards open">{items}</ul>'
+
+
+def _finder() -> str:
+    return (
+        '<label class="find">Find a run, gate, strainer, post or hazard'
+        '<input id="find" type="search" autocomplete="off" spellcheck="false"></label><ul id="found" class="found"></ul>'
+    )
+
+
+def _runs(plan: Plan) -> str:
+    places, rows = Places(plan), []
+    for run in plan.runs.itertuples():
+        bearing = (
+            ""
+            if not present(run.bearing_true_deg)
+            else (f"{degrees(run.bearing_true_deg)} {compass(run.bearing_true_deg)}")
+        )
+        course = f"{places.at(run.line_id, run.from_m)} to {places.at(run.line_id, run.to_m)}"
+        rows.append(
+            f'<tr><th scope="row"><button type="button" class="go" data-go="runs:{run.Index}">{literal(run.run_id)}'
+            f"</button></th><td>{literal(course)}</td><td>{metres(run.length_m)}</td><td>{bearing}</td></tr>"
+        )
+    return (
+        '<table class="runs"><thead><tr><th scope="col">Run</th><th scope="col">From, to</th><th scope="col">Horizontal</th>'
+        f'<th scope="col">Bearing, true</th></tr></thead><tbody>{"".join(rows)}</tbody></table>'
+        f'<p class="small">Places on this map: {literal(doubt_words(doubt_m(plan.site)).replace("+-", "±"))}. '
+        "The crew measures each run on the string; nothing is scaled off this map.</p>"
+    )
+
+
+def _cautions(plan: Plan) -> str:
+    return "".join(
+        f'<p class="caution"><strong>{literal(caution.about)}.</strong> {literal(caution.text)}</p>'
+        for caution in cautions(plan)
+    )
+
+
+def _notes(plan: Plan) -> str:
+    if not len(plan.notes):
+        return ""
+    items = []
+    for note in plan.notes.head(NOTES_SHOWN).itertuples():
+        place = f"line {note.line_id}" if present(note.line_id) else ""
+        if place and present(note.chainage_m):
+            place += f", {metres(note.chainage_m)}"
+        head = f"{NOTE_WORDS.get(note.severity, note.severity)}{', ' + place if place else ''}"
+        items.append(f"<li><b>{literal(head)}:</b> {literal(note.text)}</li>")
+    more = len(plan.notes) - NOTES_SHOWN
+    rest = f"<li>{counted(more, 'more note')} in plan.gpkg, layer notes.</li>" if more > 0 else ""
+    return (
+        f'<details><summary>Notes ({len(plan.notes)})</summary><ul class="plain">{"".join(items)}{rest}</ul></details>'
+    )
+
+
+def _capital(text: str) -> str:
+    return text[:1].upper() + text[1:]

@@ -1,0 +1,118 @@
+"""What a long section names, and where the names go: above the ground what stands, below it what to mind."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from fencegis.exports.map_words import SAME_PLACE_M, metres, number, present, turn
+from fencegis.exports.section_paper import SMALL, WIDTH_MM, width_mm
+
+if TYPE_CHECKING:
+    from fencegis.exports.section_scales import Ground
+    from fencegis.records.plan import Plan
+
+NO_ELEVATION = "no elevation: grades not checked"
+NO_GROUND = "ground not known: grades not checked"
+LANE_GAP_MM = 1.6
+
+
+@dataclass(frozen=True)
+class Mark:
+    """Something with a name on a line, from chainage to chainage (the same for a point).
+
+    `must` is said wherever it is; what is not may stay without a name where there is no room. `rank` is the order of
+    choosing places, least first.
+    """
+
+    from_m: float
+    to_m: float
+    kind: str
+    text: str
+    rank: int = 9
+    must: bool = False
+
+    @property
+    def middle_m(self) -> float:
+        """Where its name is wanted."""
+        return (self.from_m + self.to_m) / 2.0
+
+
+def standing(plan: Plan, line_id: str) -> list[Mark]:
+    """Return the corners, junctions, gates and strainers of a line; those at one place share one name."""
+    marks = [
+        Mark(row.chainage_m, row.chainage_m, "corner", f"{row.corner_id}, {turn(row.turn_deg)}", 1)
+        for row in _of(plan.corners, line_id)
+    ]
+    marks += [
+        Mark(row.chainage_m, row.chainage_m, "node", f"junction {row.node_id}", 2) for row in _of(plan.nodes, line_id)
+    ]
+    marks += [
+        Mark(row.from_m, row.to_m, "gate", f"gate {row.gate_id}, {metres(row.opening_m, 2)} clear", 0)
+        for row in _of(plan.gates, line_id)
+    ]
+    taken = [at for mark in marks for at in (mark.from_m, mark.to_m)]
+    for row in _of(plan.strainers, line_id):
+        named = any(abs(at - row.chainage_m) <= SAME_PLACE_M for at in taken)
+        marks.append(Mark(row.chainage_m, row.chainage_m, "strainer", "" if named else row.strainer_id, 3))
+    return marks
+
+
+def to_mind(plan: Plan, line_id: str, ground: Ground) -> list[Mark]:
+    """Return the hazards, the stretches without ground heights and the breaks of grade of a line."""
+    marks = [
+        Mark(row.from_m, row.to_m, "water" if row.kind == "crossing" else "hazard", _hazard(row), 0, must=True)
+        for row in _of(plan.hazards, line_id)
+    ]
+    if not ground.known:
+        marks.append(Mark(0.0, ground.length_m, "unknown", NO_ELEVATION, 1, must=True))
+    else:
+        marks += [Mark(start, stop, "unknown", NO_GROUND, 1, must=True) for start, stop in ground.gaps()]
+    for row in _of(plan.breaks, line_id):
+        taken = present(row.strainer_id)
+        held = f"taken by {row.strainer_id}" if taken else "no strainer"
+        text = f"{row.kind} {'+' if row.change_pct > 0 else ''}{number(row.change_pct)} %, {held}"
+        marks.append(Mark(row.chainage_m, row.chainage_m, "taken" if taken else "crest", text, 2))
+    return marks
+
+
+def _hazard(row: object) -> str:
+    said = f"{row.hazard_id} {row.kind}"  # type: ignore[attr-defined]
+    clearance, required = row.clearance_m, row.required_m  # type: ignore[attr-defined]
+    if present(clearance):
+        said += f", least distance {metres(clearance)}"
+        return f"{said}, asked for {metres(required)}" if present(required) else f"{said}, the owner sets the distance"
+    return f"{said}, {row.basis}" if row.kind != "crossing" else said  # type: ignore[attr-defined]
+
+
+def _of(frame: object, line_id: str) -> list[object]:
+    return list(frame[frame["line_id"] == line_id].itertuples())  # type: ignore[index,attr-defined]
+
+
+class Lanes:
+    """Names in lanes one above another: each goes into the first lane where it touches no other."""
+
+    def __init__(self, most: int, left_mm: float) -> None:
+        """Open no more than `most` lanes, save for what must be said; nothing begins left of `left_mm`."""
+        self.most, self.left = most, left_mm
+        self.lanes: list[list[tuple[float, float]]] = []
+
+    def place(self, text: str, wanted_mm: float, *, must: bool) -> tuple[int, float] | None:
+        """Return the lane and the middle of the text across the sheet; None where there is no room."""
+        half = width_mm(text, SMALL) / 2.0
+        middle = min(max(wanted_mm, self.left + half), WIDTH_MM - 1.0 - half)
+        begin, end = middle - half - LANE_GAP_MM, middle + half + LANE_GAP_MM
+        for lane, taken in enumerate(self.lanes):
+            if all(end <= start or stop <= begin for start, stop in taken):
+                taken.append((begin, end))
+                return lane, middle
+        if len(self.lanes) < self.most or must:
+            self.lanes.append([(begin, end)])
+            return len(self.lanes) - 1, middle
+        return None
+
+
+def thinning(bay_mm: float, least_mm: float = 0.9) -> int:
+    """Return of how many posts one is drawn, so that their ticks stay apart."""
+    return max(1, math.ceil(least_mm / bay_mm)) if bay_mm > 0 else 1

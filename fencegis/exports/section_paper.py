@@ -1,0 +1,176 @@
+"""A sheet of paper in millimetres, filled first and drawn once: lines, shapes and words with their places.
+
+Down the sheet is positive. Words are measured with the font they are drawn in, so that none lies over another.
+"""
+
+from __future__ import annotations
+
+import io
+import re
+import warnings
+from dataclasses import dataclass, field
+from functools import cache
+from typing import TYPE_CHECKING
+
+import matplotlib as mpl
+from matplotlib.backends.backend_svg import FigureCanvasSVG
+from matplotlib.collections import LineCollection, PolyCollection
+from matplotlib.figure import Figure
+from matplotlib.font_manager import FontProperties, findfont, get_font
+
+from fencegis.exports.page_text import plain
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    Point = tuple[float, float]
+
+WIDTH_MM = 277.0  # A4 landscape less 10 mm each side; on A3 all is 1.4 times as large
+MM_PER_POINT = 25.4 / 72.0
+SMALL, PLAIN, HEADING, TITLE = 6.6, 7.2, 9.5, 14.0  # points; 6.6 is as small as a newspaper's footnote
+INK, BRICK, PLUM, OCHRE, FAINT, WATER = "#211b2e", "#9c2f1f", "#6a5480", "#b9791a", "#655d70", "#2b6a94"
+SETTINGS = {
+    "svg.hashsalt": "fencegis",
+    "svg.fonttype": "none",
+    "text.parse_math": False,
+    "font.family": ["DejaVu Sans"],
+    "hatch.linewidth": 0.7,
+}
+# Colour, width in points, dashes in points.
+PENS: dict[str, tuple[str, float, tuple[float, ...] | None]] = {
+    "grid": ("#d8ccb8", 0.35, None),
+    "frame": (INK, 0.6, None),
+    "raster": (PLUM, 0.7, None),
+    "fitted": (INK, 1.7, None),
+    "post": (INK, 0.45, None),
+    "strainer": (INK, 1.3, None),
+    "leader": (FAINT, 0.4, (2.0, 1.6)),
+    "unknown": (BRICK, 0.8, (3.0, 2.0)),
+    "flat": (INK, 1.0, (5.0, 2.0)),
+    "gate": ("#ffffff", 3.4, None),
+    "break": (OCHRE, 1.0, None),
+}
+# Fill, edge, hatch.
+INKS: dict[str, tuple[str, str, str | None]] = {
+    "hazard": ("#f6e7e1", BRICK, "////"),
+    "water": ("#e6eff5", WATER, "----"),
+    "corner": ("#e3a534", INK, None),
+    "square": (INK, "#ffffff", None),
+    "gate": ("#ffffff", INK, None),
+    "run": ("#f6f1e7", INK, None),
+    "crest": ("#ffffff", OCHRE, None),
+    "taken": (OCHRE, INK, None),
+    "paper": ("#ffffff", "none", None),
+}
+
+
+@dataclass(frozen=True)
+class Word:
+    """A line of words; `align` is left, center or right of the place."""
+
+    at: Point
+    text: str
+    size: float = PLAIN
+    align: str = "left"
+    colour: str = INK
+    bold: bool = False
+
+
+@dataclass
+class Paper:
+    """What lies on the sheet so far."""
+
+    lines: dict[str, list[Sequence[Point]]] = field(default_factory=dict)
+    shapes: dict[str, list[Sequence[Point]]] = field(default_factory=dict)
+    words: list[Word] = field(default_factory=list)
+
+    def line(self, pen: str, points: Sequence[Point]) -> None:
+        """Draw a line through the points with one of PENS."""
+        self.lines.setdefault(pen, []).append(points)
+
+    def shape(self, ink: str, points: Sequence[Point]) -> None:
+        """Fill a polygon with one of INKS."""
+        self.shapes.setdefault(ink, []).append(points)
+
+    def box(self, ink: str, left: float, top: float, right: float, bottom: float) -> None:
+        """Fill an upright rectangle."""
+        self.shape(ink, ((left, top), (right, top), (right, bottom), (left, bottom)))
+
+    def write(self, text: str, at: Point, **look: object) -> None:
+        """Put words on the sheet; text of files is shown as it is, on one line."""
+        self.words.append(Word(at, plain(text), **look))  # type: ignore[arg-type]
+
+
+UNDER = ("paper", "hazard", "water", "run")
+
+
+def svg(paper: Paper, *, height_mm: float) -> bytes:
+    """Return the sheet as SVG; the same sheet gives the same bytes."""
+    with mpl.rc_context(SETTINGS), warnings.catch_warnings():
+        # Letters that the measuring font lacks are the reader's font's business.
+        warnings.filterwarnings("ignore", message=r"Glyph \d+", category=UserWarning)
+        figure = Figure(figsize=(WIDTH_MM / 25.4, height_mm / 25.4), facecolor="white")
+        FigureCanvasSVG(figure)
+        axes = figure.add_axes((0.0, 0.0, 1.0, 1.0))
+        axes.set_axis_off()
+        axes.set_xlim(0.0, WIDTH_MM)
+        axes.set_ylim(height_mm, 0.0)
+        for ink, shapes in paper.shapes.items():
+            fill, edge, hatch = INKS[ink]
+            order = 1 + UNDER.index(ink) if ink in UNDER else 20
+            patches = PolyCollection(
+                shapes, facecolors=fill, edgecolors=edge, linewidths=0.6, hatch=hatch, zorder=order
+            )
+            axes.add_collection(patches, autolim=False)
+        for place, (pen, (colour, width, dashes)) in enumerate(PENS.items()):
+            if pen in paper.lines:
+                style = (0.0, dashes) if dashes else "solid"
+                strokes = LineCollection(
+                    paper.lines[pen],
+                    colors=colour,
+                    linewidths=width,
+                    linestyles=style,
+                    capstyle="butt",
+                    zorder=6 + place,
+                )
+                axes.add_collection(strokes, autolim=False)
+        for word in paper.words:
+            axes.text(
+                *word.at,
+                word.text,
+                size=word.size,
+                ha=word.align,
+                va="baseline",
+                color=word.colour,
+                zorder=30,
+                weight="bold" if word.bold else "normal",
+            )
+        memory = io.BytesIO()
+        figure.savefig(memory, format="svg", metadata={"Date": None, "Creator": "fencegis"})
+    # Where the measuring font is missing, one of the same widths comes next.
+    return re.sub(rb"(<text style=\"[^\"]*font-family: 'DejaVu Sans')", rb"\1, Verdana, sans-serif", memory.getvalue())
+
+
+def width_mm(text: str, size: float, *, bold: bool = False) -> float:
+    """Return how wide the words are in millimetres at a size in points."""
+    return sum(_advance(letter, bold) for letter in plain(text)) * size * MM_PER_POINT
+
+
+def fitted_text(text: str, size: float, room_mm: float) -> str:
+    """Return the words, cut with an ellipsis where they are wider than the room."""
+    text = plain(text)
+    if width_mm(text, size) <= room_mm:
+        return text
+    while text and width_mm(text + "…", size) > room_mm:
+        text = text[:-1]
+    return text + "…" if text else ""
+
+
+@cache
+def _advance(letter: str, bold: bool) -> float:  # noqa: FBT001 (a cache's key)
+    """Return a letter's width in ems; of one that the font lacks, a full em."""
+    font = get_font(findfont(FontProperties(family="DejaVu Sans", weight="bold" if bold else "normal")))
+    if not font.get_char_index(ord(letter)):
+        return 1.0
+    font.set_size(100.0, 72.0)
+    return float(font.load_char(ord(letter)).linearHoriAdvance) / 65536.0 / 100.0

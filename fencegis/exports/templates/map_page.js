@@ -1,0 +1,173 @@
+// Reading the plan: what is under the finger, the search, the panel's parts on a phone, the print.
+
+function pixelsFrom(point, a, b) {
+  const squared = (b.x - a.x) ** 2 + (b.y - a.y) ** 2;
+  const share = squared ? Math.max(0, Math.min(1, ((point.x - a.x) * (b.x - a.x) + (point.y - a.y) * (b.y - a.y)) / squared)) : 0;
+  return Math.hypot(point.x - a.x - share * (b.x - a.x), point.y - a.y - share * (b.y - a.y));
+}
+
+function fromLine(map, point, places) {
+  const on = places.map((place) => map.latLngToLayerPoint(place));
+  return on.length < 2 ? point.distanceTo(on[0]) : Math.min(...on.slice(1).map((end, row) => pixelsFrom(point, on[row], end)));
+}
+
+function reader(map, groups, data, drawn) {
+  const shown = (group) => map.hasLayer(groups[group]);
+  const popup = (parts, place, lift) => {
+    const room = map.getSize();
+    L.popup({ maxWidth: 248, minWidth: 220, maxHeight: Math.max(130, Math.round(room.y * 0.5)), offset: [0, lift || 4], autoPanPaddingTopLeft: [62, 66], autoPanPaddingBottomRight: [10, 12] })
+      .setLatLng(place).setContent(said(...parts)).openOn(map);
+  };
+  const open = (rows, place, lift) => popup(rows.map((row) => row.say || sayPost(row, data.runs)), place, lift);
+
+  function marksNear(point, reach) {
+    const kinds = [["strainers", data.corners], ["strainers", data.nodes], ["strainers", data.strainers], ["given", data.given.pegs], ["given", data.given.walk]];
+    if (!drawn.crowded()) kinds.push(["posts", drawn.posts]);
+    const low = map.layerPointToLatLng(point.add([-reach, reach])), high = map.layerPointToLatLng(point.add([reach, -reach]));
+    const near = [];
+    for (const [group, rows] of kinds) {
+      if (!shown(group)) continue;
+      for (const row of rows) {
+        const place = typeof row.at[0] === "number" ? row.at : row.at[0];
+        if (place[0] < low.lat || place[0] > high.lat || place[1] < low.lng || place[1] > high.lng) continue;
+        near.push({ row, place, away: point.distanceTo(map.latLngToLayerPoint(place)) });
+      }
+    }
+    return near.sort((one, other) => one.away - other.away);
+  }
+
+  map.on("click", (event) => {
+    const point = event.layerPoint, reach = L.Browser.mobile ? 22 : 11;
+    const near = marksNear(point, reach);
+    if (near.length) {
+      const together = near.filter((mark) => map.distance(mark.place, near[0].place) < 0.3).slice(0, 3);
+      return open(together.map((mark) => mark.row), near[0].place);
+    }
+    const lines = [["gates", data.gates, 14], ["hazards", data.hazards, 14], ["runs", data.runs, reach], ["given", data.given.overhead, reach], ["given", data.given.trees, reach]];
+    for (const [group, rows, within] of lines) {
+      if (!shown(group)) continue;
+      const hits = rows.filter((row) => fromLine(map, point, row.at) <= within);
+      if (hits.length) return open(hits.slice(0, 3), event.latlng);
+    }
+    return null;
+  });
+
+  function go(row) {
+    const place = typeof row.at[0] === "number" ? [row.at] : row.at;
+    closeParts();
+    map.fitBounds(L.latLngBounds(place), { maxZoom: Math.max(18, map.getZoom()), padding: [70, 70], animate: false });
+    open([row], place.length > 1 ? middle(place) : place[0]);
+  }
+  return { open, go };
+}
+
+function finder(data, posts, go) {
+  const box = document.getElementById("find"), list = document.getElementById("found");
+  const rows = [["Run", data.runs], ["Gate", data.gates], ["Hazard", data.hazards], ["Corner", data.corners], ["Junction", data.nodes], ["Strainer", data.strainers], ["Post", posts]];
+  box.addEventListener("input", () => {
+    const asked = box.value.trim().toLowerCase();
+    const hits = [];
+    for (const [kind, all] of asked ? rows : []) {
+      for (const row of all) {
+        const name = `${row.id} ${row.name || ""}`.trim(), place = name.toLowerCase().indexOf(asked);
+        if (place >= 0) hits.push({ kind, row, name, rank: place === 0 ? name.length : 1000 + place });
+      }
+    }
+    hits.sort((one, other) => one.rank - other.rank);
+    list.replaceChildren(...hits.slice(0, 8).map(({ kind, row, name }) => {
+      const button = make("button", "go", `${kind} `, make("bdi", "", name));
+      button.type = "button";
+      button.addEventListener("click", () => go(row));
+      return make("li", "", button);
+    }));
+    if (asked && !hits.length) list.replaceChildren(make("li", "none", "Nothing here goes by that name."));
+  });
+}
+
+function closeParts() {
+  const open = document.querySelector('.tabs button[aria-expanded="true"]');
+  if (open && document.body.classList.contains("reading")) open.click();
+}
+
+function parts(map) {
+  // On a phone one part of the panel is open at a time, below the map; on a wide screen all of them are.
+  const tabs = [...document.querySelectorAll(".tabs button")];
+  let whole = null;
+  const settle = (opening) => {
+    // The smaller map shows what the larger one showed; the larger one comes back as it was.
+    if (opening && !whole) whole = { bounds: map.getBounds(), centre: map.getCenter(), zoom: map.getZoom() };
+    map.closePopup();
+    map.invalidateSize({ animate: false });
+    if (opening) map.fitBounds(whole.bounds, { animate: false });
+    else if (whole) map.setView(whole.centre, whole.zoom, { animate: false });
+    if (!opening) whole = null;
+  };
+  const narrow = window.matchMedia("(max-width: 819px), (max-height: 479px)");
+  for (const tab of tabs) {
+    tab.addEventListener("click", () => {
+      if (!narrow.matches) {
+        document.getElementById(tab.getAttribute("aria-controls")).scrollIntoView();
+        return;
+      }
+      const opening = tab.getAttribute("aria-expanded") !== "true" || !document.body.classList.contains("reading");
+      for (const other of tabs) {
+        const on = opening && other === tab;
+        other.setAttribute("aria-expanded", String(on));
+        document.getElementById(other.getAttribute("aria-controls")).classList.toggle("open", on);
+      }
+      document.body.classList.toggle("reading", opening);
+      settle(opening);
+    });
+  }
+}
+
+function printing(map) {
+  let before = null, shut = [];
+  const enter = () => {
+    if (before) return;
+    before = map.getBounds();
+    map.closePopup();
+    shut = [...document.querySelectorAll("details:not([open])")];
+    for (const fold of shut) fold.open = true;
+    map.invalidateSize({ animate: false });
+    map.fitBounds(before, { animate: false });
+  };
+  const leave = () => {
+    if (!before) return;
+    map.invalidateSize({ animate: false });
+    map.fitBounds(before, { animate: false });
+    before = null;
+    for (const fold of shut) fold.open = false;
+  };
+  window.matchMedia("print").addEventListener("change", (event) => (event.matches ? enter() : leave()));
+  window.addEventListener("beforeprint", enter);
+  window.addEventListener("afterprint", leave);
+}
+
+function fencePlan(map, groups) {
+  const data = JSON.parse(document.getElementById("plan-data").textContent);
+  map.attributionControl.setPrefix("Leaflet");
+  const drawn = draw(map, groups, data);
+  const reading = reader(map, groups, data, drawn);
+  L.control.scale({ imperial: false, maxWidth: 160, position: "bottomleft" }).addTo(map);
+  const north = L.control({ position: "topleft" });
+  north.onAdd = () => {
+    const arrow = make("div", "north", drawing("north", "", 34, 46));
+    arrow.title = "North is up";
+    return arrow;
+  };
+  north.addTo(map);
+  // The words need the layer control, which comes after this script, to be in its place.
+  map.whenReady(() => setTimeout(() => {
+    const words = new Words(map, groups, data, reading.open);
+    words.place();
+    document.body.dataset.ready = "yes";
+  }));
+  finder(data, drawn.posts, reading.go);
+  parts(map);
+  printing(map);
+  for (const button of document.querySelectorAll("[data-go]")) {
+    const [layer, row] = button.dataset.go.split(":");
+    button.addEventListener("click", () => reading.go(data[layer][Number(row)]));
+  }
+}

@@ -1,0 +1,201 @@
+// Signs and words on the map: hazards and gates on plates, labels where there is room, nothing over anything else.
+
+class Room {
+  // Boxes taken on the screen, kept by cells so that asking is quick.
+  constructor() { this.cells = new Map(); }
+  each(box, act) {
+    for (let col = Math.floor(box[0] / 64); col <= Math.floor(box[2] / 64); col += 1) {
+      for (let row = Math.floor(box[1] / 64); row <= Math.floor(box[3] / 64); row += 1) act(`${col},${row}`);
+    }
+  }
+  take(...boxes) {
+    for (const box of boxes) this.each(box, (cell) => this.cells.set(cell, [...(this.cells.get(cell) || []), box]));
+  }
+  free(...boxes) {
+    return boxes.every((box) => {
+      let clear = true;
+      this.each(box, (cell) => {
+        for (const other of this.cells.get(cell) || []) {
+          if (box[0] < other[2] && other[0] < box[2] && box[1] < other[3] && other[1] < box[3]) clear = false;
+        }
+      });
+      return clear;
+    });
+  }
+}
+
+const around = (point, half, tall = half) => [point.x - half, point.y - tall, point.x + half, point.y + tall];
+
+function alongBoxes(point, width, height, angle) {
+  // A turned label as a row of small boxes.
+  const pieces = Math.max(1, Math.ceil(width / height));
+  const step = (width - height) / Math.max(1, pieces - 1);
+  return Array.from({ length: pieces }, (_, piece) => {
+    const along = pieces === 1 ? 0 : -width / 2 + height / 2 + piece * step;
+    return around({ x: point.x + along * Math.cos(angle), y: point.y + along * Math.sin(angle) }, height / 2 + 1);
+  });
+}
+
+class Words {
+  constructor(map, groups, data, open) {
+    Object.assign(this, { map, groups, data, labels: [] });
+    this.pen = document.createElement("canvas").getContext("2d");
+    this.pen.font = `700 15px ${getComputedStyle(document.body).fontFamily}`;
+    this.widths = new Map();
+    this.signs = [
+      ...data.hazards.map((row) => this.sign(row, "hazard", `glyph-${slug(row.kind)}`, `${row.id}, ${row.kind}`, open)),
+      ...data.gates.map((row) => this.sign(row, "gate", "glyph-gate", `Gate ${row.id}`, open)),
+    ];
+    this.place();
+    map.on("moveend zoomend viewreset resize", () => this.place());
+    map.on("overlayadd overlayremove", () => this.place());
+  }
+
+  sign(row, kind, glyph, words, open) {
+    const plate = make("div", "plate", drawing(`plate-${kind}`, "", 44, 54), drawing(glyph, kind === "gate" ? "dark" : "light", 26, 26));
+    const count = make("b", "count");
+    plate.append(count);
+    const icon = L.divIcon({ html: plate, className: `sign ${kind}`, iconSize: [44, 54], iconAnchor: [22, kind === "gate" ? -6 : 58] });
+    const marker = L.marker(middle(row.at), { icon, alt: words, title: words, keyboard: true, riseOnHover: true });
+    const sign = { row, kind, marker, count, group: kind === "gate" ? "gates" : "hazards", hidden: [] };
+    marker.on("click keypress", (event) => {
+      if (event.type === "click" || event.originalEvent.key === "Enter") open([row, ...sign.hidden], middle(row.at), kind === "gate" ? 4 : -50);
+    });
+    marker.addTo(this.groups[sign.group]);
+    return sign;
+  }
+
+  width(text) {
+    if (!this.widths.has(text)) this.widths.set(text, this.pen.measureText(text).width + 6);
+    return this.widths.get(text);
+  }
+
+  write(text, point, angle, name) {
+    const span = make("span", `label ${name}`, text);
+    span.style.transform = `translate(-50%, -50%) rotate(${angle}rad)`;
+    const icon = L.divIcon({ html: make("div", "", span), className: "word", iconSize: [0, 0] });
+    this.labels.push(L.marker(this.map.containerPointToLatLng(point), { icon, interactive: false, keyboard: false, pane: "words" }).addTo(this.map));
+  }
+
+  shown(group) { return this.map.hasLayer(this.groups[group]); }
+  at(place) { return this.map.latLngToContainerPoint(place); }
+
+  place() {
+    for (const label of this.labels) label.remove();
+    this.labels = [];
+    const size = this.map.getSize();
+    this.view = L.bounds([4, 4], [size.x - 4, size.y - 4]);
+    this.room = new Room();
+    this.takeControls();
+    this.placeSigns();
+    this.takeLines();
+    for (const corner of this.data.corners) this.room.take(around(this.at(corner.at), 8));
+    if (this.shown("strainers")) for (const node of this.data.nodes) this.room.take(around(this.at(node.at), 10));
+    this.nameSigns();
+    if (this.shown("runs")) for (const run of this.data.runs) this.nameRun(run);
+    if (!this.shown("strainers")) return;
+    for (const corner of this.data.corners) this.beside(corner.id, this.at(corner.at), 11, "corner");
+    for (const node of this.data.nodes) this.beside(node.id, this.at(node.at), 12, "corner");
+    const near = this.data.strainers.filter((strainer) => this.view.contains(this.at(strainer.at)));
+    if (near.length < 60) for (const strainer of near) this.beside(strainer.id, this.at(strainer.at), 9, "strainer");
+  }
+
+  takeControls() {
+    const frame = this.map.getContainer().getBoundingClientRect();
+    for (const control of this.map.getContainer().querySelectorAll(".leaflet-control")) {
+      const box = control.getBoundingClientRect();
+      if (box.width) this.room.take([box.left - frame.left - 4, box.top - frame.top - 4, box.right - frame.left + 4, box.bottom - frame.top + 4]);
+    }
+  }
+
+  placeSigns() {
+    // Plates that would cover one another become one plate with a count; reading it reads them all.
+    const placed = [];
+    for (const sign of this.signs) {
+      const point = this.at(middle(sign.row.at)), up = sign.kind !== "gate";
+      sign.box = [point.x - 22, up ? point.y - 58 : point.y + 6, point.x + 22, up ? point.y - 4 : point.y + 60];
+      sign.hidden = [];
+      const under = placed.find((other) => other.kind === sign.kind && Math.abs(other.box[0] - sign.box[0]) < 46 && Math.abs(other.box[1] - sign.box[1]) < 56);
+      if (under) under.hidden.push(sign.row);
+      else placed.push(sign);
+      const element = sign.marker.getElement();
+      if (element) element.style.display = under ? "none" : "";
+    }
+    for (const sign of placed) {
+      sign.count.textContent = sign.hidden.length ? `×${sign.hidden.length + 1}` : "";
+      if (this.shown(sign.group)) this.room.take(sign.box);
+    }
+    this.placed = placed;
+  }
+
+  nameSigns() {
+    for (const sign of this.placed) {
+      if (!this.shown(sign.group)) continue;
+      const point = L.point(sign.box[0] + 22, sign.box[1] + (sign.kind === "gate" ? 33 : 20));
+      if (this.view.contains(point)) this.beside(sign.row.id, point, 25, sign.kind);
+    }
+  }
+
+  takeLines() {
+    const wide = this.shown("hazards") ? this.data.hazards : [];
+    for (const [rows, half] of [[this.data.runs, 4], [wide, 12], [this.data.given.overhead, 3]]) {
+      for (const row of rows) this.eachPart(row.at, (a, b) => this.takePart(a, b, half));
+    }
+  }
+
+  eachPart(places, act) {
+    for (let row = 1; row < places.length; row += 1) {
+      const part = L.LineUtil.clipSegment(this.at(places[row - 1]), this.at(places[row]), this.view, false);
+      if (part) act(part[0], part[1]);
+    }
+  }
+
+  takePart(a, b, half) {
+    const steps = Math.max(1, Math.ceil(a.distanceTo(b) / (half + 3)));
+    for (let step = 0; step <= steps; step += 1) {
+      this.room.take(around({ x: a.x + ((b.x - a.x) * step) / steps, y: a.y + ((b.y - a.y) * step) / steps }, half));
+    }
+  }
+
+  nameRun(run) {
+    const parts = [];
+    this.eachPart(run.at, (a, b) => parts.push([a, b]));
+    if (!parts.length) return;
+    const [a, b] = parts.reduce((best, part) => (part[0].distanceTo(part[1]) > best[0].distanceTo(best[1]) ? part : best));
+    const length = a.distanceTo(b);
+    let angle = Math.atan2(b.y - a.y, b.x - a.x);
+    if (angle > Math.PI / 2 || angle <= -Math.PI / 2) angle += Math.PI;
+    const normal = { x: Math.sin(angle), y: -Math.cos(angle) };
+    for (const text of [`${run.id} · ${run.metres}`, run.id]) {
+      const width = this.width(text);
+      if (width > Math.max(length * 1.15, 0)) continue;
+      for (const share of [0.5, 0.36, 0.64, 0.22, 0.78]) {
+        for (const off of [16, -16, 26, -26]) {
+          const point = L.point(a.x + (b.x - a.x) * share + normal.x * off, a.y + (b.y - a.y) * share + normal.y * off);
+          const boxes = alongBoxes(point, width, 18, angle);
+          if (!boxes.every((box) => this.inside(box)) || !this.room.free(...boxes)) continue;
+          this.room.take(...boxes);
+          this.write(text, point, angle, "run");
+          return;
+        }
+      }
+    }
+  }
+
+  inside(box) {
+    return box[0] >= this.view.min.x && box[1] >= this.view.min.y && box[2] <= this.view.max.x && box[3] <= this.view.max.y;
+  }
+
+  beside(text, point, gap, name) {
+    const half = this.width(text) / 2;
+    const spots = [[gap + half, 0], [-gap - half, 0], [0, -gap - 10], [0, gap + 10], [gap + half, -14], [-gap - half, -14], [gap + half, 14], [-gap - half, 14]];
+    for (const [right, down] of spots) {
+      const at = L.point(point.x + right, point.y + down);
+      const box = around(at, half, 9);
+      if (!this.inside(box) || !this.room.free(box)) continue;
+      this.room.take(box);
+      this.write(text, at, 0, name);
+      return;
+    }
+  }
+}

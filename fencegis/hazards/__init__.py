@@ -1,0 +1,1 @@
+"""What can hurt somebody or stop the machine."""

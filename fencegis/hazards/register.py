@@ -1,0 +1,50 @@
+"""All hazard steps together: numbered, and with a word for every kind that nobody looked at."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import pandas as pd
+
+from fencegis.records.tables import checked, empty
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from fencegis.hazards.found import Found
+    from fencegis.line.course import Course
+
+NOT_BUILT = ("side slope", "crossing", "buried service", "keep-out")
+
+
+def hazard_table(found: Sequence[Found]) -> pd.DataFrame:
+    """Return the layer `hazards`, numbered in walking order; rows of one hazard cut at a loop's start share a number."""
+    tables = [
+        one.hazards.assign(hazard=lambda frame, step=step: [(step, row) for row in frame.index])
+        for step, one in enumerate(found)
+        if len(one.hazards)
+    ]
+    if not tables:
+        return empty("hazards")
+    table = pd.concat(tables, ignore_index=True)
+    names = {hazard: f"H{number:02d}" for number, hazard in enumerate(dict.fromkeys(table["hazard"]), start=1)}
+    return checked("hazards", table.assign(hazard_id=table["hazard"].map(names)).drop(columns="hazard"))
+
+
+def check_table(found: Sequence[Found], courses: Sequence[Course]) -> pd.DataFrame:
+    """Return the layer `checks`, with *not checked* over the whole of each line for the kinds that are not computed."""
+    unlooked = pd.DataFrame(
+        [
+            {
+                "line_id": course.line_id,
+                "from_m": 0.0,
+                "to_m": course.line.length_m,
+                "kind": kind,
+                "status": "not checked",
+                "basis": f"{kind}: not looked at by this version of the program",
+            }
+            for course in courses
+            for kind in NOT_BUILT
+        ]
+    )
+    return checked("checks", pd.concat([*(one.checks for one in found), unlooked], ignore_index=True))

@@ -1,0 +1,126 @@
+"""Trees as the room their limbs take up: what was given, what is assumed, and how far the envelope is from them."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import shapely
+
+from fencegis.hazards.approach import allowance
+from fencegis.hazards.given import flag_or_none, label, number
+
+if TYPE_CHECKING:
+    import geopandas as gpd
+
+    from fencegis.hazards.envelope import Allowance
+    from fencegis.hazards.found import Floats, Ground
+
+
+@dataclass(frozen=True, eq=False)
+class Limbs:
+    """The room from the lowest limb to the top of a tree, or of a stand of them, over what it covers in plan.
+
+    A tree stands at one point and its heights are above the ground there. In a stand they are above the ground under
+    the limb. Heights in metres; `top_m` is infinite when the height of the tree is unknown.
+    """
+
+    cover: shapely.Geometry  # of a tree its stem, of a stand its outline
+    radius_m: float  # of a tree's crown; 0 for a stand
+    ground: Ground
+    lowest_m: float
+    top_m: float
+
+    def distance_m(
+        self, points: Floats, ground_m: Floats, *, working_height_m: float, off: Allowance, below_m: float
+    ) -> Floats:
+        """Return (n,) least distances from columns of the working height on the ground at (n, 2) points.
+
+        Exact where less than `below_m`, infinite elsewhere. Where the ground is unknown it is taken as flat.
+        """
+        found = np.full(len(points), np.inf)
+        plan_m = np.maximum(shapely.distance(shapely.points(points), self.cover) - self.radius_m - off.plan_m, 0.0)
+        near = np.flatnonzero(plan_m < below_m)
+        if len(near):
+            rise_m = np.nan_to_num(self._foot_m(points[near]) - ground_m[near], nan=0.0)
+            over_m = rise_m + self.lowest_m - off.height_m - working_height_m
+            under_m = -(rise_m + self.top_m + off.height_m)  # a top that stays below the ground we stand on
+            found[near] = np.hypot(plan_m[near], np.maximum(0.0, np.maximum(over_m, under_m)))
+        return found
+
+    def _foot_m(self, points: Floats) -> Floats:
+        """Return the ground height that the limb nearest to each point is measured from."""
+        if self.radius_m:
+            return np.broadcast_to(self.ground(shapely.get_coordinates(self.cover)), len(points))
+        to_limb = shapely.shortest_line(self.cover, shapely.points(points))
+        return self.ground(shapely.get_coordinates(to_limb)[::2])
+
+
+@dataclass(frozen=True, eq=False)
+class Tree:
+    """One tree, or stand of them, as given (`given` is None where something it needs is unknown) and as it may be."""
+
+    row: int
+    label: str
+    dead: bool
+    spread_known: bool
+    given: Limbs | None
+    may_be: Limbs
+    shape: shapely.Geometry  # what it covers in plan
+    about: str
+    assumed: tuple[str, ...]
+    doubt: str
+
+
+def trees(layer: gpd.GeoDataFrame, *, ground: Ground) -> list[Tree]:
+    """Return the trees of the layer, one for each point or polygon."""
+    rows = layer.drop(columns=layer.geometry.name).to_dict("records")
+    return [
+        _tree(place, row, part, ground)
+        for place, (row, geometry) in enumerate(zip(rows, layer.geometry, strict=True))
+        for part in (shapely.get_parts(geometry) if geometry is not None else ())
+        if isinstance(part, shapely.Point | shapely.Polygon) and not part.is_empty
+    ]
+
+
+def _tree(place: int, row: dict[Any, Any], part: shapely.Geometry, ground: Ground) -> Tree:
+    limb_m, height_m = number(row, "limb_m"), number(row, "height_m")
+    dead = flag_or_none(row, "dead") or False
+    cover = shapely.force_2d(part)
+    spread_m, assumed = (0.0, "") if isinstance(part, shapely.Polygon) else _spread_m(row)
+    radius_m, top_m = spread_m / 2.0, math.inf if math.isnan(height_m) else height_m
+    known = not math.isnan(limb_m) and not assumed
+    return Tree(
+        row=place,
+        label=label(row),
+        dead=dead,
+        spread_known=not assumed,
+        given=Limbs(cover, radius_m, ground, limb_m, top_m) if known else None,
+        # What falls off a dead tree, and a limb that nobody measured, may be at any height.
+        may_be=Limbs(cover, radius_m, ground, 0.0 if dead or math.isnan(limb_m) else limb_m, top_m),
+        shape=shapely.buffer(cover, radius_m) if radius_m else cover,
+        about=_about(limb_m, height_m, spread_m, dead=dead),
+        assumed=(assumed,) if assumed else (),
+        doubt="height unknown" if math.isnan(limb_m) else "",
+    )
+
+
+def _spread_m(row: dict[Any, Any]) -> tuple[float, str]:
+    given_m, height_m = number(row, "spread_m"), number(row, "height_m")
+    if given_m > 0.0:
+        return given_m, ""
+    assumed_m = allowance("spread_m") if math.isnan(height_m) else allowance("spread_share") * height_m
+    return assumed_m, f"spread {assumed_m:g} m across"
+
+
+def _about(limb_m: float, height_m: float, spread_m: float, *, dead: bool) -> str:
+    parts = ["dead tree" if dead else "tree"]
+    if not math.isnan(limb_m):
+        parts.append(f"lowest limb {limb_m:g} m above ground")
+    if not math.isnan(height_m):
+        parts.append(f"{height_m:g} m high")
+    if spread_m:
+        parts.append(f"{spread_m:g} m across")
+    return ", ".join(parts)

@@ -1,0 +1,225 @@
+"""Pictures to lay under the map: the hillshade of the ground and the orthophoto, both small and in Web Mercator."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING, NamedTuple
+
+import numpy as np
+import rasterio
+from rasterio.enums import ColorInterp, Resampling
+from rasterio.vrt import WarpedVRT
+from rasterio.warp import reproject
+from rasterio.windows import Window
+
+from fencegis.errors import InputError
+from fencegis.inputs.cell_values import heights_of, meaning_of
+from fencegis.inputs.findings import Findings
+from fencegis.inputs.gdal import SETTINGS, open_raster, place_faults
+from fencegis.inputs.picture_frame import WEB_MERCATOR, Frame, SiteView, frame_about
+from fencegis.line.slope import horn_gradient
+from fencegis.records.backdrop import Backdrop, Picture
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from pathlib import Path
+
+    import numpy.typing as npt
+    from affine import Affine
+    from rasterio.io import DatasetReader
+
+    from fencegis.errors import Problem
+    from fencegis.inputs.cell_values import VerticalUnit
+    from fencegis.inputs.picture_frame import Extent
+
+    Heights = npt.NDArray[np.float32]
+    Bytes = npt.NDArray[np.uint8]
+
+IMAGERY_PIXELS = 2048  # on the longer side, at most
+SHADE_PIXELS = 1200
+READ_PIXELS = 2 * SHADE_PIXELS  # of heights, before they are averaged two by two
+SUN_BEARING_DEG, SUN_ALTITUDE_DEG = 315.0, 45.0
+EXAGGERATION = 2.0
+STRETCH_PERCENTILES = (2, 98)  # of pictures with more than 8 bits a colour
+
+
+class _Part(NamedTuple):
+    """Heights of one raster about the site, and how large a cell of them is on the ground."""
+
+    heights: Heights
+    transform: Affine
+    crs_wkt: str
+    cell_m: float
+
+
+def backdrop_of(
+    *,
+    elevation_sources: Sequence[Path],
+    imagery: Path | None,
+    grid_wkt: str,
+    extent_en: Extent,
+    vertical_unit: VerticalUnit = None,
+) -> Backdrop:
+    """Return the hillshade and the orthophoto about the site, each None where there is none to show.
+
+    `extent_en` is least easting and northing, greatest easting and northing of the working grid; 15 % of its longer
+    side is shown around it. Both are read at the size that is shown, at most 1200 and 2048 pixels, so a large raster
+    costs time but no memory. What cannot be read is left out: `read_terrain` and `imagery_problems` have told of it.
+    """
+    site = SiteView.about(extent_en, grid_wkt)
+    return Backdrop(
+        hillshade=_shade(elevation_sources, site, vertical_unit=vertical_unit),
+        imagery=None if imagery is None else _orthophoto(imagery, site),
+    )
+
+
+def imagery_problems(path: Path, *, folder: Path | None = None) -> list[Problem]:
+    """Return what is wrong with an orthophoto, by its header and its first pixel.
+
+    `folder` is the site's, which nothing may lead out of; the picture's own when it is not given.
+    """
+    try:
+        with open_raster(path, name=path.name, folder=folder or path.parent) as raster:
+            found = Findings(path.name, faults=place_faults(raster, name=path.name))
+            if np.dtype(raster.dtypes[0]).kind not in "iuf":
+                found.fault("", "its pixels are no colours.", fix="export it as RGB with 8 bits a colour.")
+            raster.read(1, window=Window(0, 0, 1, 1))
+            return list(found.problems)
+    except InputError as error:
+        return list(error.problems)
+
+
+def hillshade(heights: npt.ArrayLike, *, cell_east_m: float, cell_north_m: float) -> Bytes:
+    """Return (row, column, 4) grey RGBA of heights whose rows run from north to south; clear where they are NaN.
+
+    Light from the north-west (315°), 45° above the horizon, on ground twice as steep as it is; the grey is the cosine
+    between the light and the upright of the ground (Horn's gradient), so flat ground is at 71 % of white.
+    """
+    ground = np.asarray(heights, dtype=float)
+    east, north = horn_gradient(ground * EXAGGERATION, cell_east_m=cell_east_m, cell_north_m=cell_north_m)
+    bearing, altitude = np.radians([SUN_BEARING_DEG, SUN_ALTITUDE_DEG])
+    towards = np.sin(bearing) * np.cos(altitude), np.cos(bearing) * np.cos(altitude), np.sin(altitude)
+    light = (towards[2] - towards[0] * east - towards[1] * north) / np.sqrt(1 + east**2 + north**2)
+    grey = np.where(np.isnan(light), 0, np.round(255 * np.clip(light, 0, 1))).astype(np.uint8)
+    return np.dstack([grey, grey, grey, np.where(np.isnan(ground), 0, 255).astype(np.uint8)])
+
+
+def _shade(sources: Sequence[Path], site: SiteView, *, vertical_unit: VerticalUnit) -> Picture | None:
+    parts = [part for path in sources if (part := _ground_part(path, site, vertical_unit=vertical_unit))]
+    if not parts:
+        return None
+    frame = frame_about(site, min(part.cell_m for part in parts), most=SHADE_PIXELS)
+    ground = np.full((frame.rows, frame.columns), np.nan, dtype=np.float32)
+    for part in parts:  # where rasters overlap the first with a height wins
+        warped = np.full_like(ground, np.nan)
+        with rasterio.Env(**SETTINGS):
+            reproject(
+                part.heights,
+                warped,
+                src_transform=part.transform,
+                src_crs=part.crs_wkt,
+                src_nodata=np.nan,
+                dst_transform=frame.transform,
+                dst_crs=WEB_MERCATOR,
+                dst_nodata=np.nan,
+                resampling=Resampling.bilinear,
+            )
+        ground = np.where(np.isnan(ground), warped, ground)
+    if np.isnan(ground).all():
+        return None
+    cell_m = frame.transform.a / site.stretch
+    return Picture("hillshade", hillshade(ground, cell_east_m=cell_m, cell_north_m=cell_m), frame.bounds)
+
+
+def _ground_part(path: Path, site: SiteView, *, vertical_unit: VerticalUnit) -> _Part | None:
+    """Return the heights of one raster about the site, thinned to what can be shown."""
+    try:
+        with open_raster(path, name=path.name, folder=None) as raster:
+            found = Findings(path.name, faults=place_faults(raster, name=path.name))
+            meaning = meaning_of(raster, found, [], vertical_unit=vertical_unit)
+            view = None if found.faults else site.in_raster(raster)
+            if view is None:
+                return None
+            thinning = max(1.0, view.cells_across / READ_PIXELS)
+            shape = math.ceil(view.window.height / thinning), math.ceil(view.window.width / thinning)
+            # The nearest cell, not a mean: a number that means void must not be mixed into heights.
+            stored = raster.read(1, window=view.window, out_shape=shape)
+            mask = raster.read_masks(1, window=view.window, out_shape=shape) if meaning.masked else None
+            heights, _ = heights_of(stored, mask, meaning)
+            scale = view.window.width / shape[1], view.window.height / shape[0]
+            transform = raster.window_transform(view.window) @ rasterio.Affine.scale(*scale)
+    except InputError:
+        return None
+    if thinning > 1:
+        heights, transform = _halved(heights), transform @ rasterio.Affine.scale(2)
+    return _Part(heights, transform, view.crs_wkt, view.cell_m * (2 * thinning if thinning > 1 else 1.0))
+
+
+def _halved(heights: Heights) -> Heights:
+    """Return the means of two by two cells, of those that have a height."""
+    even = np.pad(heights, [(0, side % 2) for side in heights.shape], constant_values=np.nan)
+    fours = even.reshape(even.shape[0] // 2, 2, even.shape[1] // 2, 2)
+    known = ~np.isnan(fours)
+    total, count = np.where(known, fours, 0).sum(axis=(1, 3)), known.sum(axis=(1, 3))
+    means: Heights = np.where(count, total / np.maximum(count, 1), np.nan).astype(np.float32)
+    return means
+
+
+def _orthophoto(path: Path, site: SiteView) -> Picture | None:
+    try:
+        with open_raster(path, name=path.name, folder=None) as raster:
+            view = None if place_faults(raster, name=path.name) else site.in_raster(raster)
+            if view is None:
+                return None
+            frame = frame_about(site, view.cell_m, most=IMAGERY_PIXELS)
+            rgba = _colours(raster, frame)
+    except InputError:
+        return None
+    return Picture("imagery", rgba, frame.bounds) if rgba[..., 3].any() else None
+
+
+def _colours(raster: DatasetReader, frame: Frame) -> Bytes:
+    """Return the picture in the frame, (row, column, 4) RGBA."""
+    palette = raster.colorinterp[0] == ColorInterp.palette
+    has_void = raster.nodata is not None or ColorInterp.alpha in raster.colorinterp
+    with WarpedVRT(
+        raster,
+        crs=WEB_MERCATOR,
+        transform=frame.transform,
+        height=frame.rows,
+        width=frame.columns,
+        resampling=Resampling.nearest if palette else Resampling.bilinear,
+        add_alpha=not has_void,
+        UNIFIED_SRC_NODATA="YES",  # a pixel is void when all its colours are, not when one of them is black
+    ) as warped:
+        bands = warped.read(_colour_bands(raster))
+        alpha = warped.dataset_mask()
+    if palette:
+        table = np.zeros((256, 4), dtype=np.uint8)
+        for number, colour in raster.colormap(1).items():
+            table[number % 256] = colour
+        rgba: Bytes = table[bands[0].astype(np.uint8)]
+        rgba[..., 3] = np.minimum(rgba[..., 3], alpha)
+        return rgba
+    colours = bands if bands.dtype == np.uint8 else _to_bytes(bands, alpha > 0)
+    return np.dstack([*np.broadcast_to(colours, (3, *colours.shape[1:])), alpha])
+
+
+def _colour_bands(raster: DatasetReader) -> list[int]:
+    """Return the bands that are red, green and blue, by their names where all have one; one band when it is grey."""
+    named = {meant: band for band, meant in enumerate(raster.colorinterp, start=1)}
+    colours = (ColorInterp.red, ColorInterp.green, ColorInterp.blue)
+    if all(colour in named for colour in colours):
+        return [named[colour] for colour in colours]
+    bands = [band for band, meant in enumerate(raster.colorinterp, start=1) if meant != ColorInterp.alpha]
+    return bands[:3] if len(bands) >= len(colours) else bands[:1]
+
+
+def _to_bytes(bands: npt.NDArray[np.generic], shown: npt.NDArray[np.bool_]) -> Bytes:
+    """Return colours of more than 8 bits as 8, all bands stretched alike between two percentiles of what is shown."""
+    values = bands.astype(float)
+    known = values[:, shown]
+    low, high = np.nanpercentile(known, STRETCH_PERCENTILES) if known.size else (0.0, 1.0)
+    share = np.nan_to_num((values - low) / max(high - low, 1e-12), nan=0.0, posinf=1.0, neginf=0.0)
+    stretched: Bytes = np.round(255 * np.clip(share, 0, 1)).astype(np.uint8)
+    return stretched

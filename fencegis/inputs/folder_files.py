@@ -1,0 +1,142 @@
+"""Which files of a site folder are read, which are not read yet, and which names nobody will look for."""
+
+from __future__ import annotations
+
+import difflib
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from fencegis.errors import InputError, Problem
+from fencegis.inputs.findings import Findings, words
+from fencegis.inputs.text_file import is_within
+from fencegis.records.notes import Note
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+LAYER_FILES = {
+    "pegs": ("pegs.geojson",),
+    "gates": ("gates.geojson",),
+    "overhead": ("overhead.geojson",),
+    "trees": ("trees.geojson",),
+    "walk": ("walk.geojson", "walk.gpx"),
+}
+ELEVATIONS = ("elevation.tif", "elevation.vrt", "elevation")
+IMAGERY = "imagery.tif"
+_OF_LAYERS = tuple(name for names in LAYER_FILES.values() for name in names)
+_READ = ("boundary.geojson", "site.toml", *_OF_LAYERS, *ELEVATIONS, IMAGERY)
+_UNREAD = {  # what goes unchecked for each file that this version does not read
+    "boundary.csv": "the line is taken from boundary.geojson alone",
+    "boundary.gpkg": "the line is taken from boundary.geojson alone",
+    "canopy.tif": "tree heights away from trees.geojson are not checked",
+    "existing.geojson": "the old fence is not planned for",
+    "keepout.geojson": "no-go areas are not checked",
+    "posts.csv": "posts on hand are not shared out",
+    "rates.csv": "nothing is priced",
+    "services.geojson": "buried services are not checked",
+    "soils.geojson": "soils are not checked",
+    "tracks.geojson": "vehicle tracks are not checked",
+    "watercourses.geojson": "creeks and drains are not checked",
+}
+_MAP_SUFFIXES = (".geojson", ".json", ".gpkg", ".shp", ".kml", ".kmz", ".gpx", ".toml", ".csv", ".dxf")
+_RASTER_SUFFIXES = (".tif", ".tiff", ".vrt", ".jp2", ".png")
+
+
+@dataclass(frozen=True)
+class FolderFiles:
+    """The folder's files by use, with what is wrong with the choice of them."""
+
+    folder: Path
+    layers: dict[str, tuple[Path, ...]]  # only layers with a file
+    elevation: tuple[Path, ...]
+    imagery: Path | None
+    unread: tuple[str, ...]
+    problems: tuple[Problem, ...]
+    notes: tuple[Note, ...]
+
+
+def look_through(folder: Path, *, elevation: Path | None) -> FolderFiles:
+    """Return what there is to read in a site folder; `elevation` is a raster that the user named instead of its own.
+
+    Raises InputError when there is no such folder.
+    """
+    try:
+        names = sorted(path.name for path in folder.iterdir())
+    except OSError as error:
+        fault = f"it is no folder to read ({error.strerror})."
+        raise InputError([Problem(words(folder, most=200), "", fault, "name a site folder.")]) from None
+    layers = {name: tuple(folder / file for file in files if file in names) for name, files in LAYER_FILES.items()}
+    sources, problems = _elevation(folder, names, elevation)
+    problems += _boundary_faults(names)
+    if IMAGERY in names:
+        problems += _link_faults(folder, IMAGERY)
+    unread = tuple(name for name in names if name in _UNREAD)
+    return FolderFiles(
+        folder=folder,
+        layers={name: paths for name, paths in layers.items() if paths},
+        elevation=sources,
+        imagery=folder / IMAGERY if IMAGERY in names else None,
+        unread=unread,
+        problems=tuple(problems),
+        notes=(*(Note("doubt", f"{name} is not read yet: {_UNREAD[name]}.") for name in unread), *_strangers(names)),
+    )
+
+
+def _boundary_faults(names: list[str]) -> list[Problem]:
+    if "boundary.geojson" in names:
+        return []
+    others = [name for name in ("boundary.gpkg", "boundary.csv") if name in names]
+    if others:
+        fix = "export it as boundary.geojson, in longitude/latitude or with its EPSG code in a crs member."
+        return [Problem(name, "", "this version reads the line from boundary.geojson only.", fix) for name in others]
+    fix = "draw the line and save it under that name in the site folder."
+    return [Problem("boundary.geojson", "", "there is no such file.", fix)]
+
+
+def _elevation(folder: Path, names: list[str], given: Path | None) -> tuple[tuple[Path, ...], list[Problem]]:
+    """Return the rasters to read, in order: the one given, else the folder's own."""
+    if given is not None:
+        return (_tiles(given) if given.is_dir() else (given,)), []
+    own = [name for name in ELEVATIONS if name in names]
+    if len(own) > 1:
+        fix = "keep one of them."
+        return (), [Problem(own[0], "", f"there is {' and '.join(own[1:])} as well; which counts is not clear.", fix)]
+    if not own:
+        return (), []
+    problems = _link_faults(folder, own[0])
+    if problems or own[0] != "elevation":
+        return (folder / own[0],), problems
+    tiles = _tiles(folder / "elevation")
+    if not tiles:
+        fix = f"put tiles ({', '.join(_RASTER_SUFFIXES)}) into it, or take it away."
+        problems = [Problem("elevation", "", "the folder holds no raster.", fix)]
+    return tiles, problems
+
+
+def _tiles(folder: Path) -> tuple[Path, ...]:
+    if not folder.is_dir():
+        return ()
+    return tuple(sorted(path for path in folder.iterdir() if path.suffix.lower() in _RASTER_SUFFIXES))
+
+
+def _link_faults(folder: Path, name: str) -> list[Problem]:
+    found = Findings(name)
+    try:
+        if not is_within(folder, folder / name):
+            found.fault("", "it is a link that leaves the site folder.", fix="put a copy of the file itself there.")
+    except (OSError, RuntimeError) as error:  # RuntimeError: links in a circle, before Python 3.13
+        found.fault("", f"it cannot be followed ({words(error)}).", fix="put the file itself there.")
+    return found.faults
+
+
+def _strangers(names: list[str]) -> list[Note]:
+    """Note map files under a name that is not read: an overhead line must not be lost for a spelling."""
+    known = (*_READ, *_UNREAD)
+    notes = []
+    for name in names:
+        if name in known or name.startswith(".") or not name.lower().endswith((*_MAP_SUFFIXES, *_RASTER_SUFFIXES)):
+            continue
+        close = [n for n in difflib.get_close_matches(name.lower(), known, n=2, cutoff=0.75) if n not in names]
+        meant = f"; if {close[0]} is meant, rename it" if close else ""
+        notes.append(Note("doubt", f"{words(name)} is not read: no file of that name belongs to a site{meant}."))
+    return notes

@@ -1,0 +1,1 @@
+"""Where each post goes."""

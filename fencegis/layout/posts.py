@@ -1,0 +1,124 @@
+"""Every post of a line: bays shared out evenly along the ground between the fixed posts."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fencegis.layout.bay_limit import greatest_bay_m
+from fencegis.layout.strainers import ONE_POST_M, asks_for_own_post, is_opening
+from fencegis.line.counting import equal_parts
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    import numpy.typing as npt
+
+    from fencegis.layout.gates import Gate
+    from fencegis.layout.strainers import Fixed
+    from fencegis.line.course import Course
+    from fencegis.records.spec import Fence
+
+    Floats = npt.NDArray[np.float64]
+    Flags = npt.NDArray[np.bool_]
+
+NEARLY_M = 0.3  # a bay won by less than this in the whole stretch is worth a word
+
+
+@dataclass(frozen=True, eq=False)
+class Stretch:
+    """From one fixed post to the next, by their places in `Fixed`; `bays` is 0 for a gate's opening."""
+
+    begin: int
+    end: int  # of a loop's last stretch 0
+    from_m: float
+    to_m: float
+    ground_length_m: float
+    greatest_m: float
+    bays: int
+
+
+@dataclass(frozen=True, eq=False)
+class Row:
+    """The posts of one line in walking order; a loop's first is not repeated.
+
+    `fixed` (n,) is the place in `Fixed`, −1 for a post shared out; `opens` (n,) is true where a gate follows.
+    """
+
+    chainage_m: Floats
+    fixed: npt.NDArray[np.int_]
+    opens: Flags
+    stretches: tuple[Stretch, ...]
+
+
+def shared_out(course: Course, *, fixed: Fixed, gates: Sequence[Gate], fence: Fence) -> Row:
+    """Return all posts of one line: equal bays along the ground, none over the greatest by more than the tolerance."""
+    stretches = tuple(_stretches(course, fixed, gates, fence))
+    chainage, place, opens = [], [], []
+    for stretch in stretches:
+        along = course.grades.along_ground([stretch.from_m, stretch.to_m])
+        marks = np.linspace(along[0], along[1], max(stretch.bays, 1) + 1)[1:-1]
+        chainage += [fixed.chainage_m[stretch.begin], *course.grades.chainage_at(marks)]
+        place += [stretch.begin] + [-1] * len(marks)
+        opens += [stretch.bays == 0] + [False] * len(marks)
+    if not course.line.closed:
+        chainage, place, opens = [*chainage, fixed.chainage_m[-1]], [*place, len(fixed.chainage_m) - 1], [*opens, False]
+    return Row(np.array(chainage, dtype=float), np.array(place, dtype=int), np.array(opens, dtype=bool), stretches)
+
+
+def key_posts(course: Course, row: Row, *, bay_m: float) -> Flags:
+    """Return which posts in a rail line stand nearest to a change of grade: they carry the bend of the rails."""
+    key = np.zeros(len(row.chainage_m), dtype=bool)
+    change = np.nan_to_num(course.grades.change_pct)
+    for chainage in course.grades.joint_m[asks_for_own_post(change, bay_m=bay_m)]:
+        key[int(np.abs(row.chainage_m - chainage).argmin())] = True
+    return key & (row.fixed < 0)
+
+
+def _stretches(course: Course, fixed: Fixed, gates: Sequence[Gate], fence: Fence) -> list[Stretch]:
+    count = len(fixed.chainage_m)
+    pairs = [(begin, begin + 1) for begin in range(count - 1)] + ([(count - 1, 0)] if course.line.closed else [])
+    stretches = []
+    for begin, end in pairs:
+        from_m = float(fixed.chainage_m[begin])
+        to_m = course.line.length_m if course.line.closed and end == 0 else float(fixed.chainage_m[end])
+        along = course.grades.along_ground([from_m, to_m])
+        length = float(along[1] - along[0])
+        if is_opening(from_m, to_m, gates):
+            stretches.append(Stretch(begin, end, from_m, to_m, length, np.nan, 0))
+            continue
+        cover = [_cover_m(course, fixed, post, fence) for post in (begin, end)]
+        greatest = _greatest(course, from_m, to_m, max(cover), fence)
+        bays = _bays(length, greatest, fence)
+        if bays <= 2:  # one rail, or its two halves, reaches to both ends
+            greatest = _greatest(course, from_m, to_m, sum(cover), fence)
+            bays = _bays(length, greatest, fence)
+        stretches.append(Stretch(begin, end, from_m, to_m, length, greatest, bays))
+    return stretches
+
+
+def _bays(length_m: float, greatest_m: float, fence: Fence) -> int:
+    return equal_parts(length_m, greatest_m + fence.bay_tolerance_mm / 1000.0)
+
+
+def _greatest(course: Course, from_m: float, to_m: float, cover_m: float, fence: Fence) -> float:
+    grades = course.grades
+    inside = (grades.joint_m[1:] > from_m) & (grades.joint_m[:-1] < to_m) & grades.known
+    steepest = float(np.abs(grades.grade_pct[inside]).max(initial=0.0))
+    return greatest_bay_m(course.kind, fence, grade_pct=steepest, cover_m=cover_m)
+
+
+def _cover_m(course: Course, fixed: Fixed, post: int, fence: Fence) -> float:
+    """Return how far rails reach beyond this post's centre: to its outer edge at ends and gates, for the mitre at corners."""
+    if course.kind == "wire":
+        return 0.0
+    reasons = fixed.reasons[post]
+    if "gate" in reasons or "end" in reasons:
+        width = fence.gate_post_mm if "gate" in reasons else fence.post_mm
+        return width / 2000.0 if fence.end_cover == "edge" else 0.0
+    turn = course.turn_deg[np.abs(course.corner_m - fixed.chainage_m[post]) < ONE_POST_M]
+    half_turn = np.radians(np.abs(turn)).max(initial=0.0) / 2.0
+    # past a right angle nobody mitres: the rail runs to the post's edge
+    return float((fence.post_mm / 2000.0 + fence.rail_thick_mm / 1000.0) * min(np.tan(min(half_turn, 1.5)), 1.0))

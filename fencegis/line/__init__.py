@@ -1,0 +1,1 @@
+"""Where it runs: chainage, straight runs, ground and grades."""

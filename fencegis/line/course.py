@@ -1,0 +1,109 @@
+"""A planned line with its ground: all that hazards and layout need to know of it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fencegis.line.chainage import points_at
+from fencegis.line.grade import Grades, fitted_grades, flat, stations_m
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Mapping
+
+    import numpy.typing as npt
+
+    from fencegis.line.chainage import Line
+    from fencegis.line.network import Network, PlannedLine
+    from fencegis.records.spec import FenceKind
+
+    Floats = npt.NDArray[np.float64]
+
+
+@dataclass(frozen=True, eq=False)
+class Course:
+    """`station_m` and `ground_m` (n,) are the ground as looked up; `nodes` names the nodes by chainage."""
+
+    planned: PlannedLine
+    grades: Grades
+    station_m: Floats
+    ground_m: Floats
+    nodes: Mapping[float, str]
+    owned: frozenset[str]  # nodes whose post stands in this line's rows
+
+    @property
+    def line(self) -> Line:
+        """The line with its chainage."""
+        return self.planned.line
+
+    @property
+    def line_id(self) -> str:
+        """The line's name."""
+        return self.planned.drawn.line_id
+
+    @property
+    def kind(self) -> FenceKind:
+        """What is built on it."""
+        return self.planned.drawn.kind
+
+    @cached_property
+    def corner_m(self) -> Floats:
+        """Chainage of each corner, ends of an open line left out; a loop has one at 0."""
+        return self.line.chainage_m[:-1] if self.line.closed else self.line.chainage_m[1:-1]
+
+    @cached_property
+    def turn_deg(self) -> Floats:
+        """Change of direction at each corner, right positive."""
+        steps = np.diff(self.line.path, axis=0)
+        heading = np.degrees(np.arctan2(steps[:, 0], steps[:, 1]))
+        before, after = (np.roll(heading, 1), heading) if self.line.closed else (heading[:-1], heading[1:])
+        return np.asarray((after - before + 180.0) % 360.0 - 180.0)
+
+    def ground_at(self, chainage_m: Floats) -> Floats:
+        """Return the looked-up ground between its stations, NaN beside unknown ground."""
+        return np.interp(chainage_m, self.station_m, self.ground_m)
+
+
+def course_of(
+    planned: PlannedLine,
+    *,
+    nodes: Mapping[float, str],
+    owned: frozenset[str],
+    ground: Callable[[Floats], Floats] | None,
+    cell_m: float,
+    vertical_error_m: float,
+) -> Course:
+    """Return the line with its ground looked up about once a cell; flat and unknown without `ground`."""
+    length = planned.line.length_m
+    station = stations_m(length, cell_m)
+    if ground is None:
+        return Course(planned, flat(length), station, np.full(len(station), np.nan), nodes, owned)
+    height = ground(points_at(planned.line, station))
+    grades = fitted_grades(station, height, vertical_error_m=vertical_error_m)
+    return Course(planned, grades, station, height, nodes, owned)
+
+
+def courses_of(
+    net: Network, *, ground: Callable[[Floats], Floats] | None, cell_m: float, vertical_error_m: float
+) -> list[Course]:
+    """Return every line of the network with its ground and its nodes; the first line at a node owns the node's post."""
+    owner: dict[str, str] = {}
+    for meeting in net.meetings:
+        owner.setdefault(meeting.node_id, meeting.line_id)
+    courses = []
+    for planned in net.lines:
+        line_id = planned.drawn.line_id
+        courses.append(
+            course_of(
+                planned,
+                nodes={meeting.chainage_m: meeting.node_id for meeting in net.meetings if meeting.line_id == line_id},
+                owned=frozenset(node for node, line in owner.items() if line == line_id),
+                ground=ground,
+                cell_m=cell_m,
+                vertical_error_m=vertical_error_m,
+            )
+        )
+    return courses

@@ -1,0 +1,1 @@
+"""What to buy, how long, how much."""

@@ -1,0 +1,1 @@
+"""What we know: plain data, no files, no steps."""

@@ -1,0 +1,48 @@
+"""A plan: one table a layer, and the site it came from."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    import geopandas as gpd
+    import pandas as pd
+
+    from fencegis.records.site import Site
+
+
+@dataclass(frozen=True, eq=False)
+class Plan:
+    """What `plan_site` returns. Every layer of `records.tables.LAYERS` is an attribute of its own name.
+
+    Stations are Points and spans LineStrings in the working grid `crs` (WKT); a table has no geometry. What is not
+    computed is an empty table or an empty column, and `not_computed` names it with the reason.
+    """
+
+    site: Site
+    crs: str
+    runs: gpd.GeoDataFrame
+    corners: gpd.GeoDataFrame
+    breaks: gpd.GeoDataFrame
+    nodes: gpd.GeoDataFrame
+    strainers: gpd.GeoDataFrame
+    posts: gpd.GeoDataFrame
+    bays: gpd.GeoDataFrame
+    profile: gpd.GeoDataFrame
+    rails: gpd.GeoDataFrame
+    divide: pd.DataFrame
+    gates: gpd.GeoDataFrame
+    hazards: gpd.GeoDataFrame
+    checks: gpd.GeoDataFrame
+    notes: pd.DataFrame
+    not_computed: tuple[str, ...]
+
+    def layers(self) -> Iterator[tuple[str, pd.DataFrame]]:
+        """Yield each layer's name and table, in the order of the contract."""
+        from fencegis.records.tables import LAYERS
+
+        for name in LAYERS:
+            yield name, getattr(self, name)

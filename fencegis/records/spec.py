@@ -1,0 +1,144 @@
+"""The specification: every key of `site.toml`, its default, its limits. Lengths in metres unless the name says so."""
+
+from __future__ import annotations
+
+import datetime as dt  # noqa: TC003 (pydantic reads the annotation; a field is named date)
+from typing import Annotated, Literal
+
+from pydantic import BaseModel, ConfigDict, Field
+
+Metres = Annotated[float, Field(ge=0.0, le=1000.0)]
+Length = Annotated[float, Field(gt=0.0, le=1000.0)]
+Millimetres = Annotated[float, Field(ge=0.0, le=2000.0)]
+Lengths = Annotated[tuple[Length, ...], Field(strict=False, min_length=1)]
+
+FenceKind = Literal["wire", "post and rail"]
+RunLabel = Literal["boundary", "agreed", "internal"]
+
+
+class Table(BaseModel):
+    """A table of `site.toml`: no unknown key, no silent conversion, no NaN, never edited after reading."""
+
+    model_config = ConfigDict(extra="forbid", strict=True, frozen=True, allow_inf_nan=False)
+
+
+class Boundary(Table):
+    """How the line was drawn, and how far off it may be."""
+
+    drawn_from: Literal["imagery", "walked", "survey"] = "imagery"
+    # One standard deviation of one drawn vertex, in east and in north, each. None: 1.0, or 0 for a survey.
+    position_error_m: Metres | None = None
+    # Shift that all of the imagery shares: for waypoints, hazards and the boundary, never for finding runs.
+    imagery_error_m: Metres | None = None
+    datum: Annotated[str, Field(min_length=1)] | None = None  # None: WGS 84, with a note
+
+    @property
+    def vertex_sigma_m(self) -> float:
+        """One standard deviation of a drawn vertex, in east and in north, each."""
+        if self.position_error_m is not None:
+            return self.position_error_m
+        return 0.0 if self.drawn_from == "survey" else 1.0
+
+    @property
+    def shift_sigma_m(self) -> float:
+        """One standard deviation of the shift common to the whole drawing."""
+        if self.imagery_error_m is not None:
+            return self.imagery_error_m
+        return 3.0 if self.drawn_from == "imagery" else 0.0
+
+    @property
+    def touch_m(self) -> float:
+        """Ends closer than this to another line are meant to touch it."""
+        return 0.02 if self.drawn_from == "survey" else max(0.05, 2.0 * self.vertex_sigma_m)
+
+
+class Elevation(Table):
+    """What the raster's numbers are worth."""
+
+    vertical_error_m: Length = 0.15  # one standard deviation of one cell
+    vertical_unit: Literal["m", "ft"] | None = None  # None: the raster's own, else metres
+
+
+class Fence(Table):
+    """What is to be built."""
+
+    kind: FenceKind = "wire"
+    line_is: Literal["centre", "face"] = "centre"
+    offset_m: Annotated[float, Field(ge=-50.0, le=50.0)] = 0.0  # of the fence from the drawn line, right positive
+    rail_side: Literal["left", "right"] = "left"
+    string_side: Literal["left", "right"] | None = None  # None: the rails' side
+    post_spacing_m: Length = 5.0  # greatest bay in wire; in rail an upper limit only, the rail decides
+    droppers_per_bay: Annotated[int, Field(ge=0, le=10)] = 1
+    rails: Annotated[int, Field(ge=1, le=8)] = 3
+    rail_m: Lengths | None = None  # stock lengths as measured; a rail fence without them is a fault
+    rail_bays: Literal[1, 2] = 2
+    rail_depth_mm: Millimetres = 150.0
+    rail_thick_mm: Millimetres = 50.0
+    end_trim_mm: Millimetres = 25.0  # off each end of a rail
+    kerf_mm: Millimetres = 4.0
+    end_cover: Literal["edge", "centre"] = "edge"
+    corner: Literal["mitre", "lap", "two posts"] = "mitre"
+    pull_mm: Millimetres = 10.0
+    post_mm: Annotated[float, Field(gt=0.0, le=1000.0)] = 175.0  # diameter at the ground
+    gate_post_mm: Annotated[float, Field(gt=0.0, le=1000.0)] = 240.0
+    gate_embed_m: Length = 1.2
+    string_gap_mm: Millimetres = 10.0
+    top_line: Literal["ground", "flowing", "straight"] = "flowing"
+    gap_min_m: Metres = 0.10
+    gap_max_m: Metres = 0.45
+    wires: Annotated[int, Field(ge=1, le=30)] = 6
+    tension_kn: Annotated[float, Field(gt=0.0, le=20.0)] = 1.1
+    post_set: Literal["driven", "bored", "dug"] = "driven"
+    strain_m: Length = 200.0  # wire only: greatest distance between strainers, along the ground
+    string_m: Length = 43.0  # rail: longest string
+    bay_tolerance_mm: Annotated[float, Field(ge=0.0, le=100.0)] = 10.0
+
+
+class Machine(Table):
+    """The machine at work. A height that nobody taped raises flags and never lowers one."""
+
+    working_height_m: Length | None = None
+    reach_m: Length | None = None
+    travel_height_m: Length | None = None
+
+
+class Walked(Table):
+    """Who looked, and when, in the reader's own words. Without it the printed answer is *not walked*."""
+
+    overhead: str | None = None
+    trees: str | None = None
+    services: str | None = None
+
+
+class Rules(Table):
+    """Which published rule sets apply. None of them has a default: the place decides."""
+
+    bends: str | None = None
+    approach: str | None = None
+
+
+class Points(Table):
+    """The rover's file."""
+
+    grid: str | None = None  # an official projected CRS, as "EPSG:7855"
+
+
+class Map(Table):
+    """The client's map."""
+
+    online: bool = False
+
+
+class Spec(Table):
+    """The whole of `site.toml`."""
+
+    name: Annotated[str, Field(min_length=1, max_length=200)] | None = None
+    date: dt.date | None = None  # day of the work; without it no magnetic bearings and no dates on sheets
+    boundary: Boundary = Boundary()
+    elevation: Elevation = Elevation()
+    fence: Fence = Fence()
+    machine: Machine | None = None
+    walked: Walked = Walked()
+    rules: Rules = Rules()
+    points: Points = Points()
+    map: Map = Map()

@@ -1,0 +1,1 @@
+"""Will it stand: wires, wind, footings."""

@@ -1,0 +1,95 @@
+"""Scenes for the hazard steps: layers as they come from reading, all in metres of the working grid."""
+
+from __future__ import annotations
+
+from types import SimpleNamespace
+from typing import TYPE_CHECKING
+
+import geopandas as gpd
+import numpy as np
+import pytest
+import shapely
+
+from fencegis.line.chainage import Line
+from fencegis.records.spec import Spec
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Sequence
+
+NAN = float("nan")
+
+
+@pytest.fixture
+def conductor_layer() -> Callable[..., gpd.GeoDataFrame]:
+    """Make an overhead layer of (vertices, columns that differ from an 11 kV pole line of unknown height)."""
+
+    def make(*lines: tuple[Sequence[Sequence[float]], dict[str, object]]) -> gpd.GeoDataFrame:
+        bare: dict[str, object] = {
+            "name": None, "kind": "power", "voltage_kv": 11.0, "height_m": NAN, "sag_m": NAN, "half_width_m": NAN,
+            "height_error_m": NAN, "height_from": None, "insulated": None, "support": "pole",
+        }
+        rows = [{"feature": f"feature {place}", **bare, **own} for place, (_, own) in enumerate(lines, start=1)]
+        return gpd.GeoDataFrame(rows, columns=["feature", *bare], geometry=[shapely.LineString(at) for at, _ in lines])
+
+    return make
+
+
+@pytest.fixture
+def tree_layer() -> Callable[..., gpd.GeoDataFrame]:
+    """Make a trees layer of (geometry, columns that differ from a live tree of which nothing is known)."""
+
+    def make(*trees: tuple[shapely.Geometry, dict[str, object]]) -> gpd.GeoDataFrame:
+        bare: dict[str, object] = {"name": None, "height_m": NAN, "limb_m": NAN, "spread_m": NAN, "dead": False}
+        rows = [{"feature": f"feature {place}", **bare, **own} for place, (_, own) in enumerate(trees, start=1)]
+        return gpd.GeoDataFrame(rows, columns=["feature", *bare], geometry=[at for at, _ in trees])
+
+    return make
+
+
+@pytest.fixture
+def exact_spec() -> Callable[..., Spec]:
+    """Make a specification with a taped machine, a walked line and no allowance for the drawing or the raster."""
+
+    def make(*, working_height_m: float = 4.0, reach_m: float = 1.5, **tables: object) -> Spec:
+        given = {
+            "boundary": {"drawn_from": "survey"},
+            "elevation": {"vertical_error_m": 1e-9},
+            "machine": {"working_height_m": working_height_m, "reach_m": reach_m},
+            "walked": {"overhead": "2026-03-04, along the whole line", "trees": "2026-03-05"},
+            "rules": {"approach": "nsw-2006"},
+        }
+        return Spec.model_validate({**given, **tables})
+
+    return make
+
+
+@pytest.fixture
+def straight() -> Line:
+    """A line of 100 m due east."""
+    return Line("A", closed=False, corners=np.array([[0.0, 0.0], [100.0, 0.0]]))
+
+
+@pytest.fixture
+def ground() -> SimpleNamespace:
+    """Ground heights: flat, falling across an east-going line, bumpy, missing on a stretch."""
+
+    def bumpy(seed: int, size_m: float) -> Callable[[np.ndarray], np.ndarray]:
+        heights = np.random.default_rng(seed).normal(0.0, 0.35, (60, 60))
+
+        def level(points: np.ndarray) -> np.ndarray:
+            column, row = (points[:, axis] / 2.0 + 15.0 for axis in (0, 1))
+            left, low = np.floor(column).astype(int), np.floor(row).astype(int)
+            east, north = column - left, row - low
+            return size_m * sum(
+                heights[low + up, left + over] * (north if up else 1 - north) * (east if over else 1 - east)
+                for up in (0, 1) for over in (0, 1)
+            ) + 0.1 * points[:, 1]
+
+        return level
+
+    return SimpleNamespace(
+        flat=lambda points: np.zeros(len(points)),
+        across=lambda grade: lambda points: -grade * points[:, 1],
+        bumpy=bumpy,
+        missing=lambda start, end: lambda points: np.where((points[:, 0] > start) & (points[:, 0] < end), np.nan, 0.0),
+    )
