@@ -49,7 +49,7 @@ def check(site: Path, elevation: Path | None) -> None:
 @click.option("--out", type=click.Path(path_type=Path), help="Folder to write to.  [default: outputs/<site>]")
 @click.option("--all-posts", is_flag=True, help="Also write posts.gpx, every post: for finding, not for set-out.")
 @ELEVATION
-def plan(site: Path, out: Path | None, all_posts: bool, elevation: Path | None) -> None:  # noqa: FBT001 (click's way)
+def plan(site: Path, out: Path | None, all_posts: bool, elevation: Path | None) -> None:
     """Plan SITE and write the map, waypoints, sections and tables."""
 
     def work() -> tuple[Plan, list[Path]]:

@@ -26,7 +26,7 @@ from fencegis.line.site_notes import notes_on_ground, notes_on_pegs, walked_note
 from fencegis.records.plan import Plan
 from fencegis.records.tables import checked, empty
 from fencegis.records.unbuilt import not_computed
-from fencegis.strength.wire import lift_kn, resultant_kn
+from fencegis.strength.wire import lift_kn, lift_of_turn_kn
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -68,7 +68,6 @@ def plan_site(site: Site) -> Plan:
 
     # where each post goes
     gates = hung(courses, gates=site.gates, spec=spec)
-    pull = {"wires": fence.wires, "tension_kn": fence.tension_kn}
     laid_out = []
     for place, course in enumerate(courses):
         own = [gate for gate in gates.gates if gate.line == place]
@@ -77,12 +76,12 @@ def plan_site(site: Site) -> Plan:
             gates=own,
             fence=fence,
             bay_m=greatest_bay_m(course.kind, fence),
-            lift=partial(_lift_in_dips, **pull),
+            lift=partial(lift_of_turn_kn, wires=fence.wires, tension_kn=fence.tension_kn),
         )
         laid_out.append((course, fixed, shared_out(course, fixed=fixed, gates=own, fence=fence)))
     rows = named(laid_out)
     strainers = strainer_table(rows)
-    posts = post_table(rows, lift=partial(lift_kn, **pull), fence=fence)
+    posts = post_table(rows, lift=partial(lift_kn, wires=fence.wires, tension_kn=fence.tension_kn), fence=fence)
 
     tables = {
         "runs": runs,
@@ -124,11 +123,6 @@ def _points(layer: gpd.GeoDataFrame | None) -> Floats:
     if layer is None:
         return np.zeros((0, 2))
     return np.column_stack([layer.geometry.x, layer.geometry.y])
-
-
-def _lift_in_dips(turn_deg: Floats, *, wires: int, tension_kn: float) -> Floats:
-    """Return the lift for changes of direction in profile, dips positive: none on a crest."""
-    return resultant_kn(np.maximum(turn_deg, 0.0), wires=wires, tension_kn=tension_kn)
 
 
 def _note_table(notes: Sequence[Note], lines: Sequence[Line]) -> pd.DataFrame:

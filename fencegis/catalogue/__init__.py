@@ -14,5 +14,5 @@ def rows(name: str) -> tuple[dict[str, str], ...]:
     Every file has the columns `source` and `standing`: `read` (in the source's own text), `second hand` (on a page
     that quotes it), `common practice` (no print) or `from memory`.
     """
-    with (files(__name__) / f"{name}.csv").open(encoding="utf-8", newline="") as file:
-        return tuple(csv.DictReader(file))
+    text = (files(__name__) / f"{name}.csv").read_text(encoding="utf-8")
+    return tuple(csv.DictReader(text.splitlines()))

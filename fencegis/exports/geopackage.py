@@ -92,7 +92,9 @@ def _column(values: pd.Series[Any]) -> tuple[np.ndarray[Any, Any], np.ndarray[An
     missing = values.isna().to_numpy()
     if values.dtype == "Int64":
         return values.fillna(0).to_numpy("int64"), missing
-    return np.where(missing, None, values.to_numpy(dtype=object)), missing
+    texts = np.array(values, dtype=object)  # a copy: the plan keeps its own
+    texts[missing] = None
+    return texts, missing
 
 
 @contextmanager

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from fencegis.exports.file_text import unmarked
 from fencegis.exports.key_points import Place, Track, key_points, post_points, tracks
 from fencegis.exports.plan_hash import SHORT, plan_sha256
-from fencegis.exports.positions import WGS84, doubt_m, doubt_short, doubt_words, operation
+from fencegis.exports.positions import WGS84, accuracy_words, doubt_m, doubt_short, doubt_words, operation
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -40,13 +40,12 @@ def posts(plan: Plan) -> bytes:
 def about(plan: Plan, heading: str) -> str:
     """Return what the file's reader must know: what it is, how far off, heights, the datum change, the plan."""
     used = operation(plan, WGS84, name="WGS 84")
-    accuracy = "not stated" if used.accuracy_m is None else f"{used.accuracy_m:g} m"
     return "; ".join(
         [
             heading,
             doubt_words(doubt_m(plan.site)),
             "heights are the elevation file's own, their datum not checked",
-            f"to WGS 84 by {used.operation}, accuracy {accuracy}",
+            f"to WGS 84 by {used.operation}, accuracy {accuracy_words(used)}",
             f"plan {plan_sha256(plan)[:SHORT]}",
         ]
     )

@@ -29,7 +29,8 @@ if TYPE_CHECKING:
 
 SAME_PLACE_M = 0.05
 LETTERS = {"end": "E", "junction": "J", "corner": "C", "peg": "P", "gate": "G", "crossing": "X", "hazard": "H"}
-WORDS = {"gate": "gate post", "grade": "strainer at a change of grade", "length": "strainer"}
+STRAINER = "strainer"  # the kind of those that stand in the run
+WORDS = {"gate": "gate post", "grade": "strainer at a change of grade", "length": STRAINER}
 
 
 @dataclass(frozen=True)
@@ -138,7 +139,8 @@ def _standing(plan: Plan) -> Iterator[_Mark]:
     for row in rows(plan.strainers):
         also = f" ({plain(row.also)})" if isinstance(row.also, str) and row.also else ""
         words = WORDS.get(row.reason, row.reason) + also
-        yield _Mark(row.line_id, row.chainage_m, row.reason, words, *_place(row), row.ground_m)
+        kind = row.reason if row.reason in LETTERS else STRAINER
+        yield _Mark(row.line_id, row.chainage_m, kind, words, *_place(row), row.ground_m)
     for row in rows(plan.corners):
         side = "right" if row.turn_deg > 0 else "left"
         words = f"corner, turn {abs(row.turn_deg):.1f} deg {side}"
@@ -159,7 +161,7 @@ def _merged(marks: list[_Mark]) -> list[_Mark]:
             kept.append(mark)
             continue
         before = kept[at]
-        words = "; ".join([before.words, mark.words])
+        words = mark.words if mark.words.startswith(before.words) else f"{before.words}; {mark.words}"
         ground = before.ground_m if np.isfinite(before.ground_m) else mark.ground_m
         place = (before.easting_m, before.northing_m)
         kept[at] = _Mark(before.line_id, before.chainage_m, before.kind, words, *place, ground)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -58,6 +58,9 @@ class _Section:
     rows: list[Row]
     above: list[Mark]
     below: list[Mark]
+    runs: list[Any]
+    posts_m: np.ndarray  # chainages of the posts that are drawn
+    thin: int  # of how many posts one is drawn
 
 
 def section_drawing(plan: Plan) -> bytes:
@@ -71,21 +74,28 @@ def section_drawing(plan: Plan) -> bytes:
     times = exaggeration_of(list(grounds.values()), greatest)
     down = _head(paper, plan, times)
     for line_id, ground in grounds.items():
-        section = _Section(
-            line_id, ground, rows_of(ground, greatest, times), standing(plan, line_id), to_mind(plan, line_id, ground)
-        )
-        down = _line(paper, plan, places, section, down)
+        down = _line(paper, plan, places, _section(plan, line_id, ground, rows_of(ground, greatest, times)), down)
     paper.write(RULE, (LEFT_MM, down + 3.0), size=SMALL, colour=FAINT)
     return svg(paper, height_mm=down + 8.0)
+
+
+def _section(plan: Plan, line_id: str, ground: Ground, rows: list[Row]) -> _Section:
+    bays = plan.bays["length_m"][plan.bays["line_id"] == line_id]
+    thin = thinning((float(bays.median()) if len(bays) else 0.0) * rows[0].across)
+    ticks = plan.posts["chainage_m"][(plan.posts["line_id"] == line_id) & (plan.posts["kind"] != "strainer")]
+    return _Section(
+        line_id, ground, rows, standing(plan, line_id), to_mind(plan, line_id, ground),
+        list(plan.runs[plan.runs["line_id"] == line_id].itertuples()), ticks.to_numpy(dtype=float)[::thin], thin,
+    )
 
 
 def _head(paper: Paper, plan: Plan, times: float) -> float:
     heights = (
         "as large as distances"
         if times == 1
-        else f"{number(times, 0 if times >= 2 else 2)} times as large as distances"
+        else f"{times:g} times as large as distances"
     )
-    paper.write(fitted_text(plan.site.name, TITLE, 200.0), (LEFT_MM, 10.0), size=TITLE, bold=True)
+    paper.write(fitted_text(plan.site.name, TITLE, 190.0, bold=True), (LEFT_MM, 10.0), size=TITLE, bold=True)
     paper.write(
         f"Long section · plan {plan_sha256(plan)[:LONG]}", (WIDTH_MM - RIGHT_MM, 10.0), align="right", colour=FAINT
     )
@@ -145,18 +155,17 @@ def _line(paper: Paper, plan: Plan, places: Places, section: _Section, down: flo
     paper.line("frame", ((LEFT_MM, down - 4.6), (WIDTH_MM - RIGHT_MM, down - 4.6)))
     course = f"from {start} to {end}"
     room = WIDTH_MM - RIGHT_MM - LEFT_MM - width_mm(course, SMALL) - 6.0
-    paper.write(fitted_text(title, HEADING, room / 1.12), (LEFT_MM, down), size=HEADING, bold=True)
+    paper.write(fitted_text(title, HEADING, room, bold=True), (LEFT_MM, down), size=HEADING, bold=True)
     paper.write(course, (WIDTH_MM - RIGHT_MM, down), size=SMALL, align="right")
-    thin = thinning(_bay_m(plan, section.line_id) * section.rows[0].across)
-    if thin > 1:
+    if section.thin > 1:
         down += 3.6
-        paper.write(f"Every {_ordinal(thin)} post is drawn.", (LEFT_MM, down), size=SMALL, colour=FAINT)
+        paper.write(f"Every {_ordinal(section.thin)} post is drawn.", (LEFT_MM, down), size=SMALL, colour=FAINT)
     for row in section.rows:
-        down = _row(paper, plan, section, row, thin, down + 3.0)
+        down = _row(paper, section, row, down + 3.0)
     return down
 
 
-def _row(paper: Paper, plan: Plan, section: _Section, row: Row, thin: int, down: float) -> float:
+def _row(paper: Paper, section: _Section, row: Row, down: float) -> float:
     above, below = Lanes(STANDING_LANES, LEFT_MM - 12.0), Lanes(MIND_LANES, LEFT_MM - 12.0)
     up = _placed([mark for mark in section.above if row.holds(mark.middle_m)], row, above)
     low = _placed([mark for mark in section.below if mark.from_m < row.to_m and mark.to_m >= row.from_m], row, below)
@@ -166,7 +175,7 @@ def _row(paper: Paper, plan: Plan, section: _Section, row: Row, thin: int, down:
     _frame(paper, section.ground, row, ground, top - ABOVE_MM + 1.5, bottom)
     _spans(paper, section.below, row, top - ABOVE_MM + 1.5, bottom)
     _profile(paper, section.ground, row, ground)
-    _posts(paper, plan, section.line_id, row, ground, thin)
+    _posts(paper, section.posts_m, row, ground)
     _stands(paper, section.above, row, ground)
     for mark, lane, middle in up:
         level = top - ABOVE_MM - lane * LANE_MM
@@ -181,7 +190,7 @@ def _row(paper: Paper, plan: Plan, section: _Section, row: Row, thin: int, down:
         paper.write(mark.text, (middle, level), size=SMALL, align="center", colour=colour)
     _breaks(paper, section.below, row, ground)
     strip = bottom + len(below.lanes) * LANE_MM + 1.4
-    _runs(paper, plan, section.line_id, row, strip)
+    _runs(paper, section.runs, row, strip)
     _chainage(paper, row, strip + STRIP_MM)
     return strip + STRIP_MM + 6.0
 
@@ -217,7 +226,7 @@ def _leader(paper: Paper, across: float, begin: float, end: float) -> None:
 def _frame(paper: Paper, ground: Ground, row: Row, pen: _Pen, top: float, bottom: float) -> None:
     left, right = row.right_mm(row.from_m), row.right_mm(row.to_m)
     if ground.known:
-        step = step_for(max(row.high_m - row.low_m, 5.0 / row.up), max(2, int(row.tall_mm / 8.0)))
+        step = step_for(max(row.high_m - row.low_m, 5.0 / row.up), max(1, int(row.tall_mm / 6.0)))
         for height in np.arange(np.ceil(row.low_m / step) * step, row.high_m + 1e-9, step):
             level = pen.height_mm(float(height))
             paper.line("grid", ((left, level), (right, level)))
@@ -272,9 +281,7 @@ def _with_ends(chainage: np.ndarray, height: np.ndarray, here: np.ndarray, row: 
     )
 
 
-def _posts(paper: Paper, plan: Plan, line_id: str, row: Row, pen: _Pen, thin: int) -> None:
-    posts = plan.posts[plan.posts["line_id"] == line_id]
-    chainage = posts["chainage_m"].to_numpy(dtype=float)[posts["kind"].to_numpy() != "strainer"][::thin]
+def _posts(paper: Paper, chainage: np.ndarray, row: Row, pen: _Pen) -> None:
     chainage = chainage[(chainage >= row.from_m - 1e-6) & (chainage <= row.to_m + 1e-6)]
     across = row.right_mm(0.0) + chainage * row.across
     feet = pen.height_mm(0.0) - pen.ground.at(chainage) * row.up
@@ -321,8 +328,8 @@ def _sign(paper: Paper, kind: str, right: float, level: float) -> None:
         paper.shape(kind, ((right, level - 0.9), (right + 1.1, level + 1.0), (right - 1.1, level + 1.0)))
 
 
-def _runs(paper: Paper, plan: Plan, line_id: str, row: Row, top: float) -> None:
-    for run in plan.runs[plan.runs["line_id"] == line_id].itertuples():
+def _runs(paper: Paper, runs: list[Any], row: Row, top: float) -> None:
+    for run in runs:
         if run.to_m <= row.from_m or run.from_m >= row.to_m:
             continue
         begin, end = row.right_mm(max(run.from_m, row.from_m)), row.right_mm(min(run.to_m, row.to_m))
@@ -354,11 +361,6 @@ def _chainage(paper: Paper, row: Row, top: float) -> None:
         digits = 0 if abs(at - round(at)) < 0.05 else 1
         align = "right" if at == last and right > WIDTH_MM - 8.0 else "center"
         paper.write(number(at, digits), (right, top + 4.2), size=SMALL, align=align, colour=INK)
-
-
-def _bay_m(plan: Plan, line_id: str) -> float:
-    bays = plan.bays[plan.bays["line_id"] == line_id]["length_m"]
-    return float(bays.median()) if len(bays) else 0.0
 
 
 def _ordinal(count: int) -> str:

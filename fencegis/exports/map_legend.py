@@ -57,7 +57,7 @@ def legend(plan: Plan) -> str:
         for words, sign in rows
     )
     return (
-        f'<ul class="legend">{items}</ul><p class="small">North is up. Line posts show once there is room between them. '
+        f'<ul class="legend">{items}</ul><p class="small hint">North is up. Line posts show once there is room between them. '
         "Hazards cannot be switched off. Tap anything to read about it.</p>"
     )
 

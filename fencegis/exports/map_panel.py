@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from fencegis.exports.cautions import DESK_STUDY, cautions
-from fencegis.exports.map_checks import Answer, found_none, not_checked
+from fencegis.exports.map_checks import KINDS, Answer, found_none, not_checked
 from fencegis.exports.map_layers import hazard_facts
 from fencegis.exports.map_legend import legend
 from fencegis.exports.map_words import Places, compass, counted, degrees, metres, present
@@ -15,6 +15,8 @@ from fencegis.exports.positions import doubt_m, doubt_words
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
+
+    import pandas as pd
 
     from fencegis.records.plan import Plan
 
@@ -41,7 +43,7 @@ def panel(plan: Plan) -> str:
         f'<section id="look-{name}" class="look"><h2>{title}</h2>{body}</section>' for name, title, body in sections
     )
     nav = f'<nav class="tabs" aria-label="Parts of the plan">{tabs}</nav>'
-    return f'<aside class="panel">{_head(plan)}{nav}<div class="looks">{bodies}</div></aside>'
+    return f'<aside class="panel">{_head(plan)}{nav}<div class="looks">{_glance(plan, unchecked)}{bodies}</div></aside>'
 
 
 def _head(plan: Plan) -> str:
@@ -63,22 +65,43 @@ def _head(plan: Plan) -> str:
     )
 
 
+def _glance(plan: Plan, unchecked: tuple[Answer, ...]) -> str:
+    """Return hazards and what was not checked side by side, a line each."""
+    hazards = plan.hazards.drop_duplicates("hazard_id")["kind"].value_counts(sort=False)
+    flagged = [f"{count} × {literal(str(kind))}" for kind, count in hazards.items()] or ["nothing is flagged"]
+    unknown = list(dict.fromkeys(literal(answer.kind) for answer in unchecked)) or ["see what the answers rest on"]
+    columns = (("Hazards", plan.hazards["hazard_id"].nunique(), flagged), ("Not checked", len(unchecked), unknown))
+    return '<div class="glance">' + "".join(
+        f"<div><h2>{title} <b>{count}</b></h2><ul>{''.join(f'<li>{row}</li>' for row in rows)}</ul></div>"
+        for title, count, rows in columns
+    ) + "</div>"
+
+
 def _hazards(plan: Plan) -> str:
+    """Return a card for each kind and advice, and in it each hazard with its stretches and what is known of it."""
     if not len(plan.hazards):
         return f'<p class="none">{NO_HAZARD}</p>'
-    places, items = Places(plan), []
-    for hazard_id, rows in plan.hazards.groupby("hazard_id", sort=False):
-        first = next(rows.itertuples())
-        stretches = "; ".join(
-            f"{places.line(row.line_id)}, {metres(row.from_m)} to {metres(row.to_m)}" for row in rows.itertuples()
+    places, cards = Places(plan), []
+    for (kind, advice), rows in plan.hazards.groupby(["kind", "advice"], sort=False):
+        each = "".join(_hazard(places, hazard) for _, hazard in rows.groupby("hazard_id", sort=False))
+        title = KINDS.get(str(kind), _capital(str(kind)))
+        cards.append(
+            f'<li><strong>{literal(title)}</strong><p class="do">{literal(str(advice))}</p><ul class="each">{each}</ul></li>'
         )
-        facts = "".join(f"<dt>{literal(name)}</dt><dd>{literal(text)}</dd>" for name, text in hazard_facts(first))
-        items.append(
-            f'<li><button type="button" class="go" data-go="hazards:{first.Index}">{literal(str(hazard_id))} · '
-            f'{literal(first.kind)}</button><p>{literal(stretches)}</p><p class="do">{literal(first.advice)}</p>'
-            f"<details><summary>Distances, rule, what it rests on</summary><dl>{facts}</dl></details></li>"
-        )
-    return f'<ul class="cards">{"".join(items)}</ul>'
+    return f'<ul class="cards">{"".join(cards)}</ul>'
+
+
+def _hazard(places: Places, rows: pd.DataFrame) -> str:
+    first = next(rows.itertuples())
+    stretches = "; ".join(
+        f"{places.line(row.line_id)}, {metres(row.from_m)} to {metres(row.to_m)}" for row in rows.itertuples()
+    )
+    facts = "".join(f"<dt>{literal(name)}</dt><dd>{literal(text)}</dd>" for name, text in hazard_facts(first))
+    return (
+        f'<li><button type="button" class="go" data-go="hazards:{first.Index}">{literal(first.hazard_id)}</button>'
+        f"<p>{literal(_capital(stretches))}</p>"
+        f"<details><summary>Distances, rule, what it rests on</summary><dl>{facts}</dl></details></li>"
+    )
 
 
 def _unchecked(plan: Plan, unchecked: tuple[Answer, ...]) -> str:

@@ -18,6 +18,8 @@ _REPLACED = "\ufffd"
 
 def plain(text: str) -> str:
     """Return `text` on one line, with control characters and direction overrides shown as the replacement mark."""
+    if text.isprintable() and "  " not in text:
+        return text.strip()
     return "".join(mark if mark.isprintable() else _shown(mark) for mark in _BLANKS.sub(" ", text).strip())
 
 

@@ -13,7 +13,7 @@ from fencegis.exports.csv_tables import csv_text
 from fencegis.exports.file_text import code
 from fencegis.exports.key_points import key_points
 from fencegis.exports.plan_hash import LONG, plan_sha256
-from fencegis.exports.positions import WGS84, doubt_m, doubt_words, operation
+from fencegis.exports.positions import WGS84, accuracy_words, doubt_m, doubt_words, operation
 from fencegis.exports.rounding import lon_lat, printed
 from fencegis.line.official_grid import official_grid, to_official
 
@@ -114,7 +114,6 @@ def _text(plan: Plan, *, grid: str, checks: Floats, used: Operation) -> str:
     scale, combined = scale_factors(plan, grid=grid)
     unit = crs.axis_info[0].unit_name
     authority = crs.to_authority()
-    accuracy = "not stated by PROJ" if used.accuracy_m is None else f"{used.accuracy_m:g} m"
     lines = [
         HEADING,
         "",
@@ -127,7 +126,7 @@ def _text(plan: Plan, *, grid: str, checks: Floats, used: Operation) -> str:
         f"Scale factor of the grid at the site: {scale:.8f}",
         f"Grid distance = level ground distance x {combined:.8f} (at {plan.site.grid.height_m:.0f} m)",
         f"From the drawing's datum by: {used.operation}",
-        f"Accuracy of that: {accuracy}",
+        f"Accuracy of that: {accuracy_words(used)}",
         *(f"Grid file that PROJ would have liked and does not have: {name}" for name in used.missing_grids),
         f"Position: {doubt_words(doubt_m(plan.site))}. This is besides the accuracy above.",
         "Three decimals are the file's, not the drawing's.",

@@ -48,6 +48,13 @@ def operation(plan: Plan, to_crs: str, *, name: str) -> Operation:
     return Operation(f"working grid to {name}", last.description, accuracy, tuple(missing))
 
 
+def accuracy_words(used: Operation) -> str:
+    """Return an operation's accuracy as it is printed."""
+    if used.accuracy_m is None:
+        return "not stated"
+    return f"{used.accuracy_m:g} m" if used.accuracy_m > 0.0 else "a change of projection only, none lost"
+
+
 def doubt_m(site: Site, line_id: str | None = None) -> float:
     """Return one standard deviation of a drawn position in east and in north, each: the hand's and the common shift's.
 

@@ -3,19 +3,23 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any
 
 from fencegis.exports.map_words import SAME_PLACE_M, metres, number, present, turn
-from fencegis.exports.section_paper import SMALL, WIDTH_MM, width_mm
+from fencegis.exports.section_paper import SMALL, WIDTH_MM, fitted_text, width_mm
 
 if TYPE_CHECKING:
+    import pandas as pd
+
     from fencegis.exports.section_scales import Ground
     from fencegis.records.plan import Plan
 
 NO_ELEVATION = "no elevation: grades not checked"
 NO_GROUND = "ground not known: grades not checked"
 LANE_GAP_MM = 1.6
+BESIDE_M = 0.5
+WORDS_MM = 120.0
 
 
 @dataclass(frozen=True)
@@ -61,10 +65,7 @@ def standing(plan: Plan, line_id: str) -> list[Mark]:
 
 def to_mind(plan: Plan, line_id: str, ground: Ground) -> list[Mark]:
     """Return the hazards, the stretches without ground heights and the breaks of grade of a line."""
-    marks = [
-        Mark(row.from_m, row.to_m, "water" if row.kind == "crossing" else "hazard", _hazard(row), 0, must=True)
-        for row in _of(plan.hazards, line_id)
-    ]
+    marks = _hazards(plan, line_id)
     if not ground.known:
         marks.append(Mark(0.0, ground.length_m, "unknown", NO_ELEVATION, 1, must=True))
     else:
@@ -77,17 +78,31 @@ def to_mind(plan: Plan, line_id: str, ground: Ground) -> list[Mark]:
     return marks
 
 
-def _hazard(row: object) -> str:
-    said = f"{row.hazard_id} {row.kind}"  # type: ignore[attr-defined]
-    clearance, required = row.clearance_m, row.required_m  # type: ignore[attr-defined]
-    if present(clearance):
-        said += f", least distance {metres(clearance)}"
-        return f"{said}, asked for {metres(required)}" if present(required) else f"{said}, the owner sets the distance"
-    return f"{said}, {row.basis}" if row.kind != "crossing" else said  # type: ignore[attr-defined]
+def _hazards(plan: Plan, line_id: str) -> list[Mark]:
+    """Return the hazards; neighbours that overlap and say the same share their words."""
+    marks: list[Mark] = []
+    said: list[tuple[list[str], str]] = []
+    for row in _of(plan.hazards, line_id):
+        words = _about(row)
+        if marks and said[-1][1] == words and row.from_m <= marks[-1].to_m + BESIDE_M:
+            said[-1][0].append(row.hazard_id)
+            marks[-1] = replace(marks[-1], to_m=max(marks[-1].to_m, row.to_m))
+        else:
+            said.append(([row.hazard_id], words))
+            marks.append(Mark(row.from_m, row.to_m, "water" if row.kind == "crossing" else "hazard", "", 0, must=True))
+    texts = [f"{ids[0]}{f' to {ids[-1]}' if len(ids) > 1 else ''} {words}" for ids, words in said]
+    return [replace(mark, text=fitted_text(text, SMALL, WORDS_MM)) for mark, text in zip(marks, texts, strict=True)]
 
 
-def _of(frame: object, line_id: str) -> list[object]:
-    return list(frame[frame["line_id"] == line_id].itertuples())  # type: ignore[index,attr-defined]
+def _about(row: Any) -> str:
+    if present(row.clearance_m):
+        asked = f"asked for {metres(row.required_m)}" if present(row.required_m) else "the owner sets the distance"
+        return f"{row.kind}, least distance {metres(row.clearance_m)}, {asked}"
+    return str(row.kind) if row.kind == "crossing" else f"{row.kind}, {row.basis}"
+
+
+def _of(frame: pd.DataFrame, line_id: str) -> list[Any]:
+    return list(frame[frame["line_id"] == line_id].itertuples())
 
 
 class Lanes:

@@ -6,17 +6,17 @@ Down the sheet is positive. Words are measured with the font they are drawn in, 
 from __future__ import annotations
 
 import io
-import re
-import warnings
 from dataclasses import dataclass, field
 from functools import cache
 from typing import TYPE_CHECKING
+from xml.sax.saxutils import escape
 
 import matplotlib as mpl
 from matplotlib.backends.backend_svg import FigureCanvasSVG
-from matplotlib.collections import LineCollection, PolyCollection
 from matplotlib.figure import Figure
 from matplotlib.font_manager import FontProperties, findfont, get_font
+from matplotlib.patches import PathPatch
+from matplotlib.path import Path
 
 from fencegis.exports.page_text import plain
 
@@ -29,13 +29,7 @@ WIDTH_MM = 277.0  # A4 landscape less 10 mm each side; on A3 all is 1.4 times as
 MM_PER_POINT = 25.4 / 72.0
 SMALL, PLAIN, HEADING, TITLE = 6.6, 7.2, 9.5, 14.0  # points; 6.6 is as small as a newspaper's footnote
 INK, BRICK, PLUM, OCHRE, FAINT, WATER = "#211b2e", "#9c2f1f", "#6a5480", "#b9791a", "#655d70", "#2b6a94"
-SETTINGS = {
-    "svg.hashsalt": "fencegis",
-    "svg.fonttype": "none",
-    "text.parse_math": False,
-    "font.family": ["DejaVu Sans"],
-    "hatch.linewidth": 0.7,
-}
+SETTINGS = {"svg.hashsalt": "fencegis", "hatch.linewidth": 0.7, "path.simplify": False}
 # Colour, width in points, dashes in points.
 PENS: dict[str, tuple[str, float, tuple[float, ...] | None]] = {
     "grid": ("#d8ccb8", 0.35, None),
@@ -105,10 +99,12 @@ UNDER = ("paper", "hazard", "water", "run")
 
 
 def svg(paper: Paper, *, height_mm: float) -> bytes:
-    """Return the sheet as SVG; the same sheet gives the same bytes."""
-    with mpl.rc_context(SETTINGS), warnings.catch_warnings():
-        # Letters that the measuring font lacks are the reader's font's business.
-        warnings.filterwarnings("ignore", message=r"Glyph \d+", category=UserWarning)
+    """Return the sheet as SVG; the same sheet gives the same bytes.
+
+    Lines and shapes are matplotlib's. Words are written as text beside them, each at its place, so that any script a
+    reader's fonts know can be read, searched and copied.
+    """
+    with mpl.rc_context(SETTINGS):
         figure = Figure(figsize=(WIDTH_MM / 25.4, height_mm / 25.4), facecolor="white")
         FigureCanvasSVG(figure)
         axes = figure.add_axes((0.0, 0.0, 1.0, 1.0))
@@ -118,37 +114,40 @@ def svg(paper: Paper, *, height_mm: float) -> bytes:
         for ink, shapes in paper.shapes.items():
             fill, edge, hatch = INKS[ink]
             order = 1 + UNDER.index(ink) if ink in UNDER else 20
-            patches = PolyCollection(
-                shapes, facecolors=fill, edgecolors=edge, linewidths=0.6, hatch=hatch, zorder=order
-            )
-            axes.add_collection(patches, autolim=False)
+            look = {"facecolor": fill, "edgecolor": edge, "linewidth": 0.6, "hatch": hatch, "zorder": order}
+            axes.add_artist(PathPatch(_path(shapes, closed=True), **look))
         for place, (pen, (colour, width, dashes)) in enumerate(PENS.items()):
             if pen in paper.lines:
-                style = (0.0, dashes) if dashes else "solid"
-                strokes = LineCollection(
-                    paper.lines[pen],
-                    colors=colour,
-                    linewidths=width,
-                    linestyles=style,
-                    capstyle="butt",
-                    zorder=6 + place,
-                )
-                axes.add_collection(strokes, autolim=False)
-        for word in paper.words:
-            axes.text(
-                *word.at,
-                word.text,
-                size=word.size,
-                ha=word.align,
-                va="baseline",
-                color=word.colour,
-                zorder=30,
-                weight="bold" if word.bold else "normal",
-            )
+                look = {"edgecolor": colour, "linewidth": width, "zorder": 6 + place, "capstyle": "butt", "fill": False}
+                strokes = PathPatch(_path(paper.lines[pen], closed=False), **look)
+                strokes.set_linestyle((0.0, dashes) if dashes else "solid")
+                axes.add_artist(strokes)
         memory = io.BytesIO()
         figure.savefig(memory, format="svg", metadata={"Date": None, "Creator": "fencegis"})
-    # Where the measuring font is missing, one of the same widths comes next.
-    return re.sub(rb"(<text style=\"[^\"]*font-family: 'DejaVu Sans')", rb"\1, Verdana, sans-serif", memory.getvalue())
+    return memory.getvalue().replace(b"</svg>", f"{_written(paper.words)}</svg>".encode())
+
+
+def _path(lines: list[Sequence[Point]], *, closed: bool) -> Path:
+    """Return lines or outlines as one path of many pieces: thousands of ticks are drawn at once."""
+    codes: list[int] = []
+    for line in lines:
+        codes += [Path.MOVETO] + [Path.LINETO] * (len(line) - 1) + ([Path.CLOSEPOLY] if closed else [])
+    points = [point for line in lines for point in ((*line, line[0]) if closed else line)]
+    return Path(points, codes)
+
+
+def _written(words: list[Word]) -> str:
+    anchors = {"left": "start", "center": "middle", "right": "end"}
+    rows = []
+    for word in words:
+        right, down = (at / MM_PER_POINT for at in word.at)
+        weight = ' font-weight="bold"' if word.bold else ""
+        rows.append(
+            f'<text x="{right:.2f}" y="{down:.2f}" font-size="{word.size:g}" fill="{word.colour}" '
+            f'text-anchor="{anchors[word.align]}"{weight}>{escape(word.text)}</text>\n'
+        )
+    # Verdana is as wide as the font that words are measured in; most others are narrower.
+    return f'<g font-family="DejaVu Sans, Verdana, sans-serif">\n{"".join(rows)}</g>\n'
 
 
 def width_mm(text: str, size: float, *, bold: bool = False) -> float:
@@ -156,12 +155,12 @@ def width_mm(text: str, size: float, *, bold: bool = False) -> float:
     return sum(_advance(letter, bold) for letter in plain(text)) * size * MM_PER_POINT
 
 
-def fitted_text(text: str, size: float, room_mm: float) -> str:
+def fitted_text(text: str, size: float, room_mm: float, *, bold: bool = False) -> str:
     """Return the words, cut with an ellipsis where they are wider than the room."""
     text = plain(text)
-    if width_mm(text, size) <= room_mm:
+    if width_mm(text, size, bold=bold) <= room_mm:
         return text
-    while text and width_mm(text + "…", size) > room_mm:
+    while text and width_mm(text + "…", size, bold=bold) > room_mm:
         text = text[:-1]
     return text + "…" if text else ""
 

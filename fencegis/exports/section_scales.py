@@ -18,9 +18,9 @@ if TYPE_CHECKING:
 
 LEFT_MM, RIGHT_MM = 17.0, 3.0
 ACROSS_MM = WIDTH_MM - LEFT_MM - RIGHT_MM
-ROW_LENGTHS_M = (50.0, 100.0, 150.0, 200.0, 250.0, 300.0, 400.0, 500.0, 600.0, 800.0, 1000.0)
+GREATEST_ROW_M = 1000.0
 MOST_ROWS = 36  # of one plan; beyond that a row holds more metres
-TALLEST_MM, LEAST_MM = 40.0, 6.0
+TALLEST_MM, LEAST_MM = 70.0, 6.0
 EXAGGERATIONS = (10.0, 5.0, 4.0, 3.0, 2.0, 1.5, 1.0, 0.5, 0.2, 0.1, 0.05, 0.02, 0.01)
 STEPS = (1.0, 2.0, 5.0)
 
@@ -96,39 +96,39 @@ class Row:
 
 
 def row_length_m(lengths_m: list[float]) -> float:
-    """Return how many metres a row of the plan holds at most: a round number, of not too many rows together."""
-    asked = max(min(max(lengths_m), ROW_LENGTHS_M[-1]), sum(lengths_m) / MOST_ROWS)
-    for length in ROW_LENGTHS_M:
-        if length >= asked - 0.5:
-            return length
-    return math.ceil(asked / 500.0) * 500.0
+    """Return how many metres the sheet's width holds: the longest line in rows of no more than a kilometre or so."""
+    longest = max(lengths_m)
+    rows = max(1, math.ceil(longest / GREATEST_ROW_M - 0.1))
+    least = sum(lengths_m) / MOST_ROWS
+    return _up_to(max(longest / rows, least), 10.0 if longest > 100.0 else 1.0)
 
 
 def rows_of(ground: Ground, greatest_m: float, exaggeration: float) -> list[Row]:
-    """Return the rows of a line."""
+    """Return the rows of a line, about equally long, all to one scale."""
     across = ACROSS_MM / greatest_m
-    starts = np.arange(0.0, max(ground.length_m - 0.5, 0.1), greatest_m)
     rows = []
-    for start in starts:
-        stop = min(float(start) + greatest_m, ground.length_m)
-        low, high = _heights(ground, float(start), stop)
-        rows.append(Row(float(start), stop, low, high, across, across * exaggeration))
+    for start, stop in _cuts(ground, greatest_m):
+        low, high = _heights(ground, start, stop)
+        rows.append(Row(start, stop, low, high, across, across * exaggeration))
     return rows
 
 
 def exaggeration_of(grounds: list[Ground], greatest_m: float) -> float:
     """Return by how much heights are stretched: the most of a list of round numbers that keeps every row low enough."""
-    reliefs = [
-        high - low
-        for ground in grounds
-        for start in np.arange(0.0, max(ground.length_m - 0.5, 0.1), greatest_m)
-        for low, high in [_heights(ground, float(start), min(float(start) + greatest_m, ground.length_m))]
-    ]
-    across = ACROSS_MM / greatest_m
-    for times in EXAGGERATIONS:
-        if max(reliefs) * across * times <= TALLEST_MM:
-            return times
-    return EXAGGERATIONS[-1]
+    heights = [_heights(ground, *cut) for ground in grounds for cut in _cuts(ground, greatest_m)]
+    tallest = max(high - low for low, high in heights) * ACROSS_MM / greatest_m
+    return next((times for times in EXAGGERATIONS if tallest * times <= TALLEST_MM), EXAGGERATIONS[-1])
+
+
+def _cuts(ground: Ground, greatest_m: float) -> list[tuple[float, float]]:
+    rows = max(1, math.ceil((ground.length_m - 0.5) / greatest_m))
+    length = _up_to(ground.length_m / rows, 10.0) if rows > 1 else ground.length_m
+    starts = [length * row for row in range(rows)]
+    return list(zip(starts, [*starts[1:], ground.length_m], strict=True))
+
+
+def _up_to(length_m: float, step_m: float) -> float:
+    return math.ceil(length_m / step_m - 1e-6) * step_m
 
 
 def step_for(span: float, most: int) -> float:

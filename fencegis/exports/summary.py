@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from fencegis.records.plan import Plan
+    from fencegis.records.site import Site
     from fencegis.records.terrain import Operation
 
 NAME = "summary.json"
@@ -55,7 +56,7 @@ def summary(plan: Plan, *, files: Sequence[str], operations: Iterable[Operation]
         "inputs": plan.site.inputs,
         "unread": sorted(plan.site.unread),
         "not_computed": list(plan.not_computed),
-        "datum_operations": [_operation(used) for used in _each_once([*plan.site.operations, *operations])],
+        "datum_operations": [_operation(used) for used in _each_once([*_of_site(plan.site), *operations])],
         "versions": versions(),
         "files": sorted(files),
     }
@@ -154,6 +155,10 @@ def _counts(values: pd.Series[str]) -> dict[str, int]:
     return {str(kind): int(count) for kind, count in values.value_counts().sort_index().items()}
 
 
+def _of_site(site: Site) -> tuple[Operation, ...]:
+    return site.operations + (site.terrain.operations if site.terrain else ())
+
+
 def _operation(used: Operation) -> dict[str, object]:
     return {
         "between": used.between,
@@ -164,4 +169,8 @@ def _operation(used: Operation) -> dict[str, object]:
 
 
 def _each_once(operations: Iterable[Operation]) -> list[Operation]:
-    return list(dict.fromkeys(operations))
+    """Return each operation once, under the name that it was first used by."""
+    first: dict[tuple[str, float | None], Operation] = {}
+    for used in operations:
+        first.setdefault((used.operation, used.accuracy_m), used)
+    return list(first.values())

@@ -24,6 +24,7 @@ if TYPE_CHECKING:
 
 DEEPEST_ZOOM = 23
 BASES = {"imagery": "Aerial picture", "hillshade": "Shaded relief"}
+SHADES = {"hillshade": 0.7}  # lets the paper through, so that words stand out
 GROUPS = {
     "runs": "Runs",
     "strainers": "Corners, strainers, junctions",
@@ -84,7 +85,7 @@ def _skeleton(data: dict[str, object], under: Mapping[str, Picture], *, online: 
         tiles=None,
         zoom_start=15,
         maxZoom=DEEPEST_ZOOM,
-        zoomSnap=0.5,
+        zoomSnap=0.25,
     )
     page.default_js, page.default_css = [], []
     _add_bases(page, under, online=online)
@@ -109,6 +110,7 @@ def _add_bases(page: folium.Map, under: Mapping[str, Picture], *, online: bool) 
             overlay=False,
             show=name == next(iter(under)),
             pane="tilePane",
+            opacity=SHADES.get(name, 1.0),
         ).add_to(page)
     folium.FeatureGroup(name="Plain paper", overlay=False, show=not under).add_to(page)
     if online:

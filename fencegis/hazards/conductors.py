@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from fencegis.hazards.found import Floats, Ground
 
 _STEP_M = 0.25  # between points of a curve
+_FOLLOWING_M = 0.1  # the same where the curve follows the bumps of the ground
 
 
 @dataclass(frozen=True, eq=False)
@@ -91,20 +92,21 @@ class Conductor:
     def _curve(self, points: Floats, *, within_m: float) -> Curve:
         """Return the curve where it passes the surroundings of the points."""
         low, high = points.min(axis=0) - within_m - _STEP_M, points.max(axis=0) + within_m + _STEP_M
-        pieces = list(self._spans(low, high))
+        step_m = _STEP_M if math.isnan(self.height_m) else _FOLLOWING_M
+        pieces = list(self._spans(low, high, step_m=step_m))
         if not math.isnan(self.height_m):
             for piece in pieces:
                 above_m = self.ground(np.ascontiguousarray(piece[:, :2])) + self.height_m
                 piece[:, 2] = np.fmin(piece[:, 2], above_m) if self.attached else above_m
         return curve_of(pieces)
 
-    def _spans(self, low: Floats, high: Floats) -> Iterator[Floats]:
+    def _spans(self, low: Floats, high: Floats, *, step_m: float) -> Iterator[Floats]:
         """Yield (n, 3) points of each span inside the box; heights only where the vertices are attachments."""
         vertices = shapely.get_coordinates(self.line, include_z=True)
         for start, end in pairwise(vertices):
             if (np.maximum(start, end)[:2] < low).any() or (np.minimum(start, end)[:2] > high).any():
                 continue
-            share = np.linspace(0.0, 1.0, int(np.ceil(np.hypot(*(end - start)[:2]) / _STEP_M)) + 1)
+            share = np.linspace(0.0, 1.0, int(np.ceil(np.hypot(*(end - start)[:2]) / step_m)) + 1)
             piece = hanging.points_on(share, start=start, end=end, sag_m=self.sag_m if self.attached else math.nan)
             inside = ((piece[:, :2] >= low) & (piece[:, :2] <= high)).all(axis=1)
             if inside.any():

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -16,6 +17,7 @@ if TYPE_CHECKING:
 _FINE = np.linspace(-1.0, 1.0, 21)[:, None, None]  # between a point of the curve and its two neighbours
 _CHUNK = 256  # columns at a time: the pairs stay in the processor's cache
 _CELL_M = 0.5
+_HANDFUL = 8
 
 
 @dataclass(frozen=True, eq=False)
@@ -25,6 +27,16 @@ class Curve:
     points: Floats
     ahead: Floats
     back: Floats
+
+    @cached_property
+    def handfuls(self) -> tuple[Floats, Floats]:
+        """One point (n, 3) for each handful of neighbours, and how far the furthest of them is from it."""
+        block = np.arange(len(self.points)) // _HANDFUL
+        middle = self.points[np.minimum(np.arange(block[-1] + 1) * _HANDFUL + _HANDFUL // 2, len(self.points) - 1)]
+        off_m = np.sqrt(((self.points - middle[block]) ** 2).sum(axis=1))
+        return middle, np.maximum.reduceat(
+            np.where(np.isnan(off_m), np.inf, off_m), np.flatnonzero(np.diff(block, prepend=-1))
+        )
 
 
 def curve_of(pieces: Sequence[Floats]) -> Curve:
@@ -51,6 +63,7 @@ def distance_m(curve: Curve, columns: Floats, *, flat_m: float, off: Allowance, 
         near = np.flatnonzero(((curve.points[:, :2] >= low) & (curve.points[:, :2] <= high)).all(axis=1))
         if not len(near):
             continue
+        near = _worth_trying(curve, near, some, flat_m=flat_m, off=off)
         coarse = _apart(some[:, None, :], curve.points[near][None, :, :], flat_m=flat_m, off=off)
         best = near[np.argmin(coarse, axis=1)]
         between = curve.points[best] + np.abs(_FINE) * np.where(_FINE > 0.0, curve.ahead[best], curve.back[best])
@@ -71,6 +84,16 @@ def representatives(columns: Floats) -> tuple[Places, Places, Floats]:
     first, stands = first[order], rank[stands]
     off_m = np.sqrt(((columns - columns[first][stands]) ** 2).sum(axis=1))
     return first, stands, np.where(np.isnan(off_m), np.inf, off_m)
+
+
+def _worth_trying(curve: Curve, near: Places, tops: Floats, *, flat_m: float, off: Allowance) -> Places:
+    """Drop the handfuls of points that cannot hold the nearest to any of the tops, whatever lies between them."""
+    handfuls = np.unique(near // _HANDFUL)
+    middle, slack_m = (part[handfuls] for part in curve.handfuls)
+    from_middle_m = np.sqrt(_apart(tops[:, None, :], middle[None, :, :], flat_m=flat_m, off=off))
+    least_m = from_middle_m.min(axis=1, keepdims=True)
+    open_ = np.isinf(slack_m) | (from_middle_m - np.where(np.isinf(slack_m), 0.0, slack_m) <= least_m).any(axis=0)
+    return near[np.isin(near // _HANDFUL, handfuls[open_])]
 
 
 def _apart(tops: Floats, curve: Floats, *, flat_m: float, off: Allowance) -> Floats:

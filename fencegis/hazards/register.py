@@ -18,9 +18,9 @@ NOT_BUILT = ("side slope", "crossing", "buried service", "keep-out")
 
 
 def hazard_table(found: Sequence[Found]) -> pd.DataFrame:
-    """Return the layer `hazards`, numbered in walking order; rows of one hazard cut at a loop's start share a number."""
+    """Return the layer `hazards`, numbered; rows of one hazard that a loop's start cuts share a number."""
     tables = [
-        one.hazards.assign(hazard=lambda frame, step=step: [(step, row) for row in frame.index])
+        one.hazards.assign(hazard=[f"{step} {row}" for row in one.hazards.index])
         for step, one in enumerate(found)
         if len(one.hazards)
     ]
@@ -32,7 +32,7 @@ def hazard_table(found: Sequence[Found]) -> pd.DataFrame:
 
 
 def check_table(found: Sequence[Found], courses: Sequence[Course]) -> pd.DataFrame:
-    """Return the layer `checks`, with *not checked* over the whole of each line for the kinds that are not computed."""
+    """Return the layer `checks`; what no step looks at is *not checked* over the whole of each line."""
     unlooked = pd.DataFrame(
         [
             {

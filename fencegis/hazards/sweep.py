@@ -97,7 +97,7 @@ def least(sweep: Sweep, overhead: Overhead, *, off: Allowance, below_m: float, g
         return 0.0, float(sweep.station_m[::_THIN][some_m == 0.0][0])
     below_m = min(below_m, float(some_m.min(initial=np.inf)) + 2.0 * _GRAZE_M)
     distance_m = _distance(sweep, overhead, slice(None), off=off, below_m=below_m)
-    near = np.flatnonzero(distance_m < min(below_m, float(distance_m.min()) + 2.0 * _GRAZE_M))
+    near = np.flatnonzero(distance_m < min(below_m, float(distance_m.min(initial=np.inf)) + 2.0 * _GRAZE_M))
     if not len(near):
         return np.inf, np.nan
     closer_m, station_m, _ = _closer(sweep, overhead, near, distance_m[near], off=off, ground=ground)

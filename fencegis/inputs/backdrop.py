@@ -146,13 +146,20 @@ def _ground_part(path: Path, site: SiteView, *, vertical_unit: VerticalUnit) -> 
             stored = raster.read(1, window=view.window, out_shape=shape)
             mask = raster.read_masks(1, window=view.window, out_shape=shape) if meaning.masked else None
             heights, _ = heights_of(stored, mask, meaning)
-            scale = view.window.width / shape[1], view.window.height / shape[0]
-            transform = raster.window_transform(view.window) @ rasterio.Affine.scale(*scale)
+            across, down = view.window.width / shape[1], view.window.height / shape[0]
+            transform = _coarser(raster.window_transform(view.window), across, down)
     except InputError:
         return None
     if thinning > 1:
-        heights, transform = _halved(heights), transform @ rasterio.Affine.scale(2)
+        heights, transform = _halved(heights), _coarser(transform, 2, 2)
     return _Part(heights, transform, view.crs_wkt, view.cell_m * (2 * thinning if thinning > 1 else 1.0))
+
+
+def _coarser(transform: Affine, across: float, down: float) -> Affine:
+    """Return the affine of cells so many times wider and higher."""
+    a, b, c, d, e, f = tuple(transform)[:6]
+    coarser: Affine = rasterio.Affine(a * across, b * down, c, d * across, e * down, f)
+    return coarser
 
 
 def _halved(heights: Heights) -> Heights:

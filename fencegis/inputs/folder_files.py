@@ -136,7 +136,12 @@ def _strangers(names: list[str]) -> list[Note]:
     for name in names:
         if name in known or name.startswith(".") or not name.lower().endswith((*_MAP_SUFFIXES, *_RASTER_SUFFIXES)):
             continue
-        close = [n for n in difflib.get_close_matches(name.lower(), known, n=2, cutoff=0.75) if n not in names]
-        meant = f"; if {close[0]} is meant, rename it" if close else ""
+        stems = {_stem(n): n for n in known if n not in names}
+        close = difflib.get_close_matches(_stem(name.lower()), stems, n=1, cutoff=0.75)
+        meant = f"; if {stems[close[0]]} is meant, rename it" if close else ""
         notes.append(Note("doubt", f"{words(name)} is not read: no file of that name belongs to a site{meant}."))
     return notes
+
+
+def _stem(name: str) -> str:
+    return name.partition(".")[0]

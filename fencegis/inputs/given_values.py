@@ -47,10 +47,9 @@ def nearest_key(key: str, known: Iterable[str], *, bare: bool = False) -> str | 
     if bare:
         if (alias := _ALIASES.get(plain)) in known:
             return alias
-        stem = _UNIT_TAIL.sub("", plain)
-        for name in known:
-            if _UNIT_TAIL.search(name) and stem == _UNIT_TAIL.sub("", name):
-                return name
+        stems = {_UNIT_TAIL.sub("", name): name for name in known if _UNIT_TAIL.search(name)}
+        if stem := difflib.get_close_matches(_UNIT_TAIL.sub("", plain), stems, n=1, cutoff=0.8):
+            return stems[stem[0]]
     close = difflib.get_close_matches(plain, known, n=3, cutoff=0.75 if bare else 0.6)
     swapped = [name for name in close if sorted(name) == sorted(plain)]  # the same letters in another order come first
     return next(iter(swapped or close), None)

@@ -46,7 +46,7 @@ class Properties(BaseModel):
 class BoundaryProperties(Properties):
     """Of a drawn line."""
 
-    line_id: Annotated[str | None, BeforeValidator(_one_line), Field(max_length=40)] = None
+    line_id: Annotated[Annotated[str, Field(max_length=40)] | None, BeforeValidator(_one_line)] = None
     kind: Annotated[Literal["wire", "post and rail"] | None, BeforeValidator(_word)] = None
     label: Annotated[Literal["boundary", "agreed", "internal"] | None, BeforeValidator(_word)] = None
 

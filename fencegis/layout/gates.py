@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
 
 from fencegis.errors import InputError, Problem
-from fencegis.line.chainage import nearest
+from fencegis.line.chainage import nearest_line
 from fencegis.records.notes import Note
 from fencegis.records.tables import checked, empty
 
@@ -56,12 +57,11 @@ def hung(courses: Sequence[Course], *, gates: gpd.GeoDataFrame | None, spec: Spe
     if gates is None or gates.empty:
         return Hung((), ())
     middles = np.column_stack([gates.geometry.x, gates.geometry.y])
-    on_line = [nearest(course.line, middles) for course in courses]
+    on_line, chainage, offset = nearest_line([course.line for course in courses], middles)
     found, notes, problems = [], [], []
     for row, feature in enumerate(gates["feature"]):
-        line = int(np.argmin([abs(offset[row]) for _, offset in on_line]))
+        line, drawn_m = int(on_line[row]), float(chainage[row])
         course = courses[line]
-        drawn_m, offset_m = (float(values[row]) for values in on_line[line])
         post_m = _number(gates["gate_post_mm"].iloc[row], spec.fence.gate_post_mm) / 1000.0
         span_m = float(gates["opening_m"].iloc[row]) + post_m
         middle = _moved(drawn_m, span_m, _fixed_m(course))
@@ -69,7 +69,7 @@ def hung(courses: Sequence[Course], *, gates: gpd.GeoDataFrame | None, spec: Spe
         if not _within_a_run(course, gate):
             problems.append(_too_wide(gate, span_m))
         found.append(gate)
-        notes += _notes(course, gate, offset_m, middle - drawn_m)
+        notes += _notes(course, gate, float(offset[row]), middle - drawn_m)
     problems += _overlaps(found)
     if problems:
         raise InputError(problems)
@@ -119,7 +119,7 @@ def _too_wide(gate: Gate, span_m: float) -> Problem:
 def _overlaps(gates: list[Gate]) -> list[Problem]:
     problems = []
     in_order = sorted(gates, key=lambda gate: (gate.line, gate.from_m))
-    for one, two in zip(in_order, in_order[1:], strict=False):
+    for one, two in pairwise(in_order):
         if one.line == two.line and two.from_m < one.to_m - 0.001:
             problems.append(
                 Problem(
@@ -148,7 +148,8 @@ def _notes(course: Course, gate: Gate, offset_m: float, moved_m: float) -> list[
         notes.append(
             Note(
                 "repair",
-                f"{gate.feature}: gate moved {abs(moved_m):.2f} m along so that one of its posts is the corner, end or junction post",
+                f"{gate.feature}: gate moved {abs(moved_m):.2f} m along so that one of its posts is the corner, end or"
+                " junction post",
                 course.line_id,
                 middle,
             )

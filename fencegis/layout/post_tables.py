@@ -11,7 +11,7 @@ import pandas as pd
 from fencegis.layout.posts import key_posts
 from fencegis.layout.strainers import ONE_POST_M, limit
 from fencegis.line.counting import A_MILLIMETRE
-from fencegis.records.tables import checked
+from fencegis.records.tables import checked, empty
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -160,19 +160,17 @@ def divide_table(lines: Sequence[LaidOut], runs: pd.DataFrame) -> pd.DataFrame:
             middle = (stretch.from_m + stretch.to_m) / 2.0
             run_id = on_line.loc[(on_line["from_m"] <= middle) & (on_line["to_m"] >= middle), "run_id"].iloc[0]
             posts = [one.post_id[place_of[end]] for end in (stretch.begin, stretch.end)]
-            for bays in range(max(1, stretch.bays - 1), stretch.bays + 2):
-                rows.append(
-                    {
-                        "run_id": run_id,
-                        "from_post": posts[0],
-                        "to_post": posts[1],
-                        "bays": bays,
-                        "from_m": (bays - 1) * stretch.greatest_m,
-                        "to_m": bays * stretch.greatest_m,
-                    }
-                )
-    from fencegis.records.tables import empty
-
+            rows += [
+                {
+                    "run_id": run_id,
+                    "from_post": posts[0],
+                    "to_post": posts[1],
+                    "bays": bays,
+                    "from_m": (bays - 1) * stretch.greatest_m,
+                    "to_m": bays * stretch.greatest_m,
+                }
+                for bays in range(max(1, stretch.bays - 1), stretch.bays + 2)
+            ]
     return checked("divide", pd.DataFrame(rows)) if rows else empty("divide")
 
 
@@ -262,4 +260,7 @@ def breaks_taken(breaks: pd.DataFrame, lines: Sequence[LaidOut], strainers: pd.D
         if joint >= 0 and (one.course.line_id, float(chainage)) in by_place
     }
     places = zip(breaks["line_id"], breaks["chainage_m"], strict=True)
-    return checked("breaks", breaks.assign(strainer_id=[taken.get((line, float(place))) for line, place in places]))
+    return checked(
+        "breaks",
+        breaks.assign(strainer_id=pd.Series([taken.get((line, float(place))) for line, place in places], dtype="str")),
+    )

@@ -111,7 +111,7 @@ def _greatest(course: Course, from_m: float, to_m: float, cover_m: float, fence:
 
 
 def _cover_m(course: Course, fixed: Fixed, post: int, fence: Fence) -> float:
-    """Return how far rails reach beyond this post's centre: to its outer edge at ends and gates, for the mitre at corners."""
+    """Return how far rails reach beyond this post's centre: to the edge at ends and gates, the mitre at corners."""
     if course.kind == "wire":
         return 0.0
     reasons = fixed.reasons[post]

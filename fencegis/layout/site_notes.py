@@ -28,8 +28,8 @@ def notes_on_layout(lines: Sequence[LaidOut], *, spec: Spec) -> list[Note]:
             Note(
                 "default",
                 f"greatest bay {greatest_bay_m('post and rail', fence):.3f} m along the ground on the level: what a"
-                f" {rails:.3f} m rail reaches over {fence.rail_bays} bays, {fence.end_trim_mm:.0f} mm trimmed off each end; less"
-                " on a grade and where rails cover an end or a mitre",
+                f" {rails:.3f} m rail reaches over {fence.rail_bays} bays, {fence.end_trim_mm:.0f} mm trimmed off each"
+                " end; less on a grade and where rails cover an end or a mitre",
             )
         )
         if len(set(fence.rail_m)) > 1:

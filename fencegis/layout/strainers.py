@@ -7,8 +7,8 @@ no strain to end, so neither grade nor length asks for one.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass, field
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -17,7 +17,7 @@ from fencegis.catalogue import rows
 from fencegis.line.counting import equal_parts
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Sequence
 
     import numpy.typing as npt
 
@@ -147,7 +147,7 @@ def _share_strains(
     ends = sorted(post for post, reasons in standing.why.items() if reasons)
     if course.line.closed:
         ends.append(course.line.length_m)
-    for begin, end in zip(ends, ends[1:], strict=False):
+    for begin, end in pairwise(ends):
         if is_opening(begin, end, gates):
             continue
         along = course.grades.along_ground([begin, end])

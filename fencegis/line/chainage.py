@@ -12,6 +12,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     import numpy.typing as npt
 
     Floats = npt.NDArray[np.float64]
@@ -82,3 +84,12 @@ def nearest(line: Line, points: Floats) -> tuple[Floats, Floats]:
         right = step[best, 1] * east - step[best, 0] * north
         offset[row] = np.copysign(np.hypot(*gap[best]), right) if right else np.hypot(*gap[best])
     return chainage, offset
+
+
+def nearest_line(lines: Sequence[Line], points: Floats) -> tuple[npt.NDArray[np.int_], Floats, Floats]:
+    """Return for each of (n, 2) points which line is nearest (its place in `lines`), the chainage and the offset."""
+    found = [nearest(line, points) for line in lines]
+    chainage, offset = (np.stack(values) for values in zip(*found, strict=True))
+    line = np.abs(offset).argmin(axis=0)
+    rows = np.arange(len(points))
+    return line, chainage[line, rows], offset[line, rows]

@@ -37,14 +37,14 @@ class CornerFit:
     @property
     def sigma_m(self) -> Floats:
         """One standard error of each corner's position in its worst direction."""
-        return np.sqrt(np.maximum(np.linalg.eigvalsh(self.covariance)[:, -1], 0.0))
+        return np.asarray(np.sqrt(np.maximum(np.linalg.eigvalsh(self.covariance)[:, -1], 0.0)))
 
 
 def fit_corners(vertices: Floats, *, sigma_m: Floats, chain: list[Straight], closed: bool) -> CornerFit:
     """Return the corners of the chain of straights through the drawn vertices.
 
-    `vertices` is (n, 2) in walking order, of a loop as the chain counts them (a first vertex that stands at both ends is
-    there twice); `sigma_m` is (n,), in east and in north, each.
+    `vertices` is (n, 2) in walking order, of a loop as the chain counts them (a first vertex that stands at both
+    ends is there twice); `sigma_m` is (n,), in east and in north, each.
     """
     ties = _Ties(vertices, sigma_m, chain, closed)
     corners = ties.start()

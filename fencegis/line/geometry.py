@@ -31,15 +31,15 @@ def with_geometry(layer: str, frame: pd.DataFrame, *, lines: Iterable[Line], crs
 
 
 def _stations(line: Line, frame: pd.DataFrame) -> np.ndarray:
-    return shapely.points(points_at(line, frame["chainage_m"].to_numpy()))
+    return np.asarray(shapely.points(points_at(line, frame["chainage_m"].to_numpy())))
 
 
-def _spans(line: Line, frame: pd.DataFrame) -> list[shapely.LineString]:
+def _spans(line: Line, frame: pd.DataFrame) -> np.ndarray:
     begin, end = frame["from_m"].to_numpy(), frame["to_m"].to_numpy()
     straight = np.searchsorted(line.chainage_m, begin + 1e-9, side="right") == np.searchsorted(
         line.chainage_m, end - 1e-9, side="left"
     )
-    shapes = list(shapely.linestrings(np.stack([points_at(line, begin), points_at(line, end)], axis=1)))
+    shapes = np.asarray(shapely.linestrings(np.stack([points_at(line, begin), points_at(line, end)], axis=1)))
     for row in np.flatnonzero(~straight):  # with corners in between
         shapes[row] = shapely.linestrings(cut(line, float(begin[row]), float(end[row])))
     return shapes

@@ -13,6 +13,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -50,6 +51,11 @@ class Grades:
         """Grade of each stretch, NaN where the ground is unknown."""
         return np.asarray(np.where(self.known, 100.0 * np.diff(self.fitted_m) / np.diff(self.joint_m), np.nan))
 
+    @property
+    def unknown_m(self) -> list[tuple[float, float]]:
+        """From and to of each stretch of unknown ground."""
+        return [(float(self.joint_m[place]), float(self.joint_m[place + 1])) for place in np.flatnonzero(~self.known)]
+
     @cached_property
     def ground_m(self) -> Floats:
         """Distance along the ground of each joint; unknown ground advances by horizontal distance."""
@@ -83,7 +89,7 @@ class Grades:
 
 
 def stations_m(length_m: float, cell_m: float) -> Floats:
-    """Return chainages at which the ground is looked up: about one a cell, no finer than a metre, both ends included."""
+    """Return chainages to look the ground up at: about one a cell, no finer than a metre, both ends included."""
     return np.linspace(0.0, length_m, max(2, round(length_m / max(1.0, cell_m)) + 1))
 
 
@@ -105,7 +111,7 @@ def fitted_grades(chainage_m: Floats, ground_m: Floats, *, vertical_error_m: flo
     for end, chainage in ((0, chainage_m[0]), (-1, chainage_m[-1])):
         if abs(pieces[end][end, 0] - chainage) > 1e-9:
             row = np.array([[chainage, np.nan, np.nan, np.nan, np.nan]])
-            pieces, known = (pieces + [row], [*known, False]) if end else ([row, *pieces], [False, *known])
+            pieces, known = ([*pieces, row], [*known, False]) if end else ([row, *pieces], [False, *known])
     joint, fitted, sigma, change, change_sigma = np.vstack(pieces).T
     return Grades(joint, fitted, sigma, np.array(known), change, change_sigma)
 
@@ -145,7 +151,7 @@ def _first_joints(chainage: Floats, ground: Floats, sigma: float) -> Floats:
         between=np.ones(len(mean), dtype=bool),
         charge=bend_charge(len(chainage)),
     )
-    bends = [(mean[one.last] + mean[two.first]) / 2.0 for one, two in zip(chain, chain[1:], strict=False)]
+    bends = [(mean[one.last] + mean[two.first]) / 2.0 for one, two in pairwise(chain)]
     return np.array([chainage[0], *bends, chainage[-1]])
 
 

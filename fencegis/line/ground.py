@@ -64,13 +64,14 @@ def cell_positions(
     """Return (n,) columns and (n,) rows, as fractions, of (n, 2) points of the working grid in a raster.
 
     0, 0 is the upper left corner of the first cell, whose centre is 0.5, 0.5. Longitudes are taken on the raster's side
-    of the 180th meridian. A point that PROJ cannot transform is infinite or NaN.
+    of the 180th meridian. A point that PROJ cannot transform is NaN.
     """
-    x, y = transformer(grid_wkt, crs_wkt).transform(points[:, 0], points[:, 1])
+    moved = np.array(transformer(grid_wkt, crs_wkt).transform(points[:, 0], points[:, 1]))
+    x, y = np.where(np.isfinite(moved), moved, np.nan)
     a, b, c, d, e, f = affine[:6]
     if circle := _circle(crs_wkt):
         middle = c + a * shape[1] / 2 + b * shape[0] / 2
-        x = x + circle * np.round((middle - np.where(np.isfinite(x), x, middle)) / circle)
+        x = x + circle * np.round((middle - x) / circle)
     x, y = x - c, y - f
     size = a * e - b * d
     return (e * x - b * y) / size, (a * y - d * x) / size

@@ -192,7 +192,7 @@ def _meetings(lines: list[PlannedLine], joins: list[_Join], touch: float) -> lis
     def meet(place: Floats, who: set[int]) -> None:
         for known, members in places:
             if np.hypot(*(known - place)) <= ONE_PLACE_M:
-                members |= who
+                members.update(who)
                 return
         places.append((place, set(who)))
 
@@ -215,7 +215,7 @@ def _meetings(lines: list[PlannedLine], joins: list[_Join], touch: float) -> lis
 
 
 def _seamless(line: Line, chainage: float) -> float:
-    """A loop's end is its start."""
+    """Return the chainage, a loop's end being its start."""
     return 0.0 if line.closed and line.length_m - chainage < ONE_PLACE_M else chainage
 
 

@@ -9,7 +9,6 @@ import pandas as pd
 
 from fencegis.catalogue import rows as catalogue_rows
 from fencegis.line.bearings import bearings
-from fencegis.line.chainage import points_at
 from fencegis.records.tables import checked, empty
 
 if TYPE_CHECKING:
@@ -138,13 +137,4 @@ def _length_sigma(course: Course) -> np.ndarray:
     ahead = step / np.hypot(*step.T)[:, None]
     covariance = course.planned.fit.covariance
     both = covariance[np.arange(len(ahead))] + np.roll(covariance, -1, axis=0)[: len(ahead)]
-    return np.sqrt(np.einsum("ni,nij,nj->n", ahead, both, ahead))
-
-
-def points_of(courses: Sequence[Course], frame: pd.DataFrame) -> np.ndarray:
-    """Return (n, 2) points of a table's stations."""
-    points = np.empty((len(frame), 2))
-    for course in courses:
-        rows = (frame["line_id"] == course.line_id).to_numpy()
-        points[rows] = points_at(course.line, frame["chainage_m"].to_numpy()[rows])
-    return points
+    return np.asarray(np.sqrt(np.einsum("ni,nij,nj->n", ahead, both, ahead)))

@@ -112,8 +112,10 @@ def _from_fit(
         off = _offsets(points[straight.first : straight.last + 1], corners[run], corners[(run + 1) % len(corners)])
         left[run], right[run] = max(0.0, -off.min()), max(0.0, off.max())
     roll = -shift if closed else 0
-    parts = (corners, fit.covariance, fit.sigma_m, held, left, right)
-    return FittedLine(line_id, closed, *(np.roll(part, roll, axis=0) for part in parts))
+    corners, covariance, sigma, left, right = (
+        np.roll(part, roll, axis=0) for part in (corners, fit.covariance, fit.sigma_m, left, right)
+    )
+    return FittedLine(line_id, closed, corners, covariance, sigma, np.roll(held, roll), left, right)
 
 
 def _offsets(points: Floats, begin: Floats, end: Floats) -> Floats:

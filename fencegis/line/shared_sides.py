@@ -23,7 +23,7 @@ SHORTEST_SHARED = 8.0  # times the touching distance: a joining or a crossing st
 
 
 def planned_once(drawn: Sequence[DrawnLine], *, touch_m: float) -> tuple[list[DrawnLine], list[Note]]:
-    """Return the lines to be planned, a later line cut into open ones `B.1`, `B.2`, … that end on the earlier, and notes.
+    """Return the lines to be planned and notes; a later line is cut into open ones `B.1`, `B.2`, … on the earlier.
 
     A side is shared where the later line stays within `touch_m` of the earlier one for more than eight times that.
     """
@@ -55,7 +55,7 @@ def planned_once(drawn: Sequence[DrawnLine], *, touch_m: float) -> tuple[list[Dr
 
 def drawn_path(line: DrawnLine) -> shapely.LineString:
     """Return the line as drawn, a loop's first vertex repeated."""
-    return shapely.linestrings(np.vstack([line.vertices, line.vertices[:1]]) if line.closed else line.vertices)
+    return shapely.LineString(np.vstack([line.vertices, line.vertices[:1]]) if line.closed else line.vertices)
 
 
 def _alongside(path: shapely.LineString, other: shapely.LineString, touch_m: float) -> list[shapely.Geometry]:

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fencegis.line.chainage import nearest
+from fencegis.line.chainage import nearest_line
 from fencegis.records.notes import Note
 
 if TYPE_CHECKING:
@@ -19,6 +19,8 @@ if TYPE_CHECKING:
     from fencegis.records.site import Site
 
 MARK_CLEAR_M = 0.5  # kept between a post and a survey mark (common practice)
+HELD_M = 0.005
+BESIDE_M = 1.0  # nearer than this it was seen on the line
 FAR_M = 60.0  # a thing seen on the walk further off than this is not told against a chainage
 
 
@@ -26,19 +28,16 @@ def notes_on_ground(courses: Sequence[Course], *, site: Site) -> list[Note]:
     """Return a note for each stretch whose ground is unknown, and for a raster too coarse to place posts."""
     if site.terrain is None:
         return []  # said once, when the site was read
-    notes = []
-    for course in courses:
-        joint = course.grades.joint_m
-        for place in np.flatnonzero(~course.grades.known):
-            notes.append(
-                Note(
-                    "doubt",
-                    f"no ground height from {joint[place]:.1f} m to {joint[place + 1]:.1f} m: grades not checked,"
-                    " length counted as level",
-                    course.line_id,
-                    float(joint[place]),
-                )
-            )
+    notes = [
+        Note(
+            "doubt",
+            f"no ground height from {begin:.1f} m to {end:.1f} m: grades not checked, length counted as level",
+            course.line_id,
+            begin,
+        )
+        for course in courses
+        for begin, end in course.grades.unknown_m
+    ]
     cell, bay = site.terrain.cell_m, site.spec.fence.post_spacing_m
     if cell > 1.1 * bay:
         notes.append(
@@ -55,27 +54,21 @@ def notes_on_pegs(courses: Sequence[Course], posts: pd.DataFrame, *, pegs: gpd.G
     """Return a note for each peg: held, and which post would stand on it."""
     if pegs is None or pegs.empty:
         return []
-    points = np.column_stack([pegs.geometry.x, pegs.geometry.y])
-    on_line = [nearest(course.line, points) for course in courses]
     notes = []
-    for row, (kind, feature) in enumerate(zip(pegs["kind"], pegs["feature"], strict=True)):
-        line = int(np.argmin([abs(offset[row]) for _, offset in on_line]))
-        chainage, offset = (float(values[row]) for values in on_line[line])
+    for kind, feature, line, chainage, offset in zip(
+        pegs["kind"], pegs["feature"], *_on_lines(courses, pegs), strict=True
+    ):
         line_id = courses[line].line_id
-        held = (
-            "held"
-            if abs(offset) < 0.005
-            else f"{abs(offset):.2f} m {'right' if offset > 0 else 'left'} of the planned line"
-        )
+        held = "held" if abs(offset) < HELD_M else f"{_aside(offset, 2)} of the planned line"
         on_it = posts[(posts["line_id"] == line_id) & ((posts["chainage_m"] - chainage).abs() < MARK_CLEAR_M)]
         beside = ""
         if kind != "agreed" and len(on_it) and abs(offset) < MARK_CLEAR_M:
-            beside = f"; post {on_it['post_id'].iloc[0]} would stand on it: keep the mark, set the post {MARK_CLEAR_M} m clear and note the offset"
-        notes.append(
-            Note(
-                "doubt" if beside else "seen", f"pegs.geojson, {feature}: {kind} peg, {held}{beside}", line_id, chainage
+            beside = (
+                f"; post {on_it['post_id'].iloc[0]} would stand on it: keep the mark, set the post {MARK_CLEAR_M} m"
+                " clear and note the offset"
             )
-        )
+        text = f"pegs.geojson, {feature}: {kind} peg, {held}{beside}"
+        notes.append(Note("doubt" if beside else "seen", text, line_id, chainage))
     return notes
 
 
@@ -83,16 +76,21 @@ def walked_notes(courses: Sequence[Course], *, walk: gpd.GeoDataFrame | None) ->
     """Return what was seen on the walk, each at the chainage it lies nearest to."""
     if walk is None or walk.empty:
         return []
-    points = np.column_stack([walk.geometry.x, walk.geometry.y])
-    on_line = [nearest(course.line, points) for course in courses]
     notes = []
-    for row, (kind, text) in enumerate(zip(walk["kind"], walk["text"], strict=True)):
-        line = int(np.argmin([abs(offset[row]) for _, offset in on_line]))
-        chainage, offset = (float(values[row]) for values in on_line[line])
+    for kind, text, line, chainage, offset in zip(walk["kind"], walk["text"], *_on_lines(courses, walk), strict=True):
         said = f"{kind}: {text}" if isinstance(text, str) and text else str(kind)
-        if abs(offset) > FAR_M:
-            notes.append(Note("seen", f"{said} ({abs(offset):.0f} m off the line)", courses[line].line_id))
-        else:
-            side = f" ({abs(offset):.0f} m {'right' if offset > 0 else 'left'})" if abs(offset) >= 1.0 else ""
-            notes.append(Note("seen", f"{said}{side}", courses[line].line_id, chainage))
+        aside = f" ({_aside(offset, 0)})" if abs(offset) >= BESIDE_M else ""
+        where = chainage if abs(offset) <= FAR_M else None
+        notes.append(Note("seen", f"{said}{aside}", courses[line].line_id, where))
     return notes
+
+
+def _on_lines(courses: Sequence[Course], layer: gpd.GeoDataFrame) -> tuple[list[int], list[float], list[float]]:
+    """Return for each point of the layer the nearest line, the chainage there and the offset."""
+    points = np.column_stack([layer.geometry.x, layer.geometry.y])
+    line, chainage, offset = nearest_line([course.line for course in courses], points)
+    return line.tolist(), chainage.tolist(), offset.tolist()
+
+
+def _aside(offset_m: float, digits: int) -> str:
+    return f"{abs(offset_m):.{digits}f} m {'right' if offset_m > 0 else 'left'}"

@@ -82,7 +82,8 @@ def _flat(plan: Plan) -> Iterator[Row]:
 
 def _gates(plan: Plan) -> Iterator[Row]:
     for opening_m, gates in plan.gates.groupby(plan.gates["opening_m"].round(3)):
-        yield f"gate, {opening_m:.3f} m between post faces", "each", len(gates), "gates of this opening"
+        opening = f"{opening_m:.3f}".rstrip("0").rstrip(".")
+        yield f"gate, {opening} m between post faces", "each", len(gates), "gates of this opening"
 
 
 def _corners(plan: Plan) -> Iterator[Row]:

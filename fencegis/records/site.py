@@ -35,8 +35,10 @@ class Grid:
 
 @dataclass(frozen=True, eq=False)
 class DrawnLine:
-    """One line as drawn. `vertices` is (n, 2), easting and northing in the working grid, a loop's first vertex not
-    repeated at its end. `sigma_m` is one standard deviation of a vertex in east and in north, each.
+    """One line as drawn.
+
+    `vertices` is (n, 2), easting and northing in the working grid, a loop's first not repeated at its end;
+    `sigma_m` is one standard deviation of a vertex in east and in north, each.
     """
 
     line_id: str

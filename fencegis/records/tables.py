@@ -303,7 +303,7 @@ def _typed(layer: str, frame: pd.DataFrame, columns: tuple[Column, ...]) -> pd.D
     cells = {}
     for column in columns:
         if column.name in frame:
-            cells[column.name] = frame[column.name].astype(_DTYPES[column.kind])
+            cells[column.name] = frame[column.name].astype(pd.api.types.pandas_dtype(_DTYPES[column.kind]))
         elif column.required:
             raise ValueError(f"{layer}: column {column.name} is missing")
         else:

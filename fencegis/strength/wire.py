@@ -29,6 +29,10 @@ def lift_kn(
     Grades are uphill positive in walking direction: lift where the wire rises more after the post than before it.
     """
     before, after = (np.asarray(grade, dtype=float) / 100.0 for grade in (grade_before_pct, grade_after_pct))
-    turn = np.degrees(np.arctan(after) - np.arctan(before))
-    lift = np.where(turn > 0.0, resultant_kn(turn, wires=wires, tension_kn=tension_kn), 0.0)
-    return np.where(np.isnan(turn), np.nan, lift)
+    return lift_of_turn_kn(np.degrees(np.arctan(after) - np.arctan(before)), wires=wires, tension_kn=tension_kn)
+
+
+def lift_of_turn_kn(turn_deg: npt.ArrayLike, *, wires: int, tension_kn: float) -> Floats:
+    """Return the lift at a change of direction in profile, a dip positive: none on a crest, NaN where unknown."""
+    turn = np.asarray(turn_deg, dtype=float)
+    return resultant_kn(np.maximum(turn, 0.0), wires=wires, tension_kn=tension_kn)  # a NaN stays one

@@ -9,12 +9,16 @@ import os
 import subprocess
 import sys
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import pytest
 
 from fencegis.errors import OutputError, StrangersError
 from fencegis.exports import bundle, kml, summary
 from fencegis.exports.bundle import exchange, mend, write_plan
+
+if TYPE_CHECKING:
+    from fencegis.records.plan import Plan
 
 TESTS = Path(__file__).parents[1]
 FILES = [
@@ -41,10 +45,9 @@ bundle.write_plan(by_hand.plan_by_hand(), sys.argv[2])
 """
 
 
-def write_alone(folder: Path, *, before: str = "", seed: str = "0") -> subprocess.CompletedProcess[str]:
+def write_alone(folder: Path, *, before: str) -> subprocess.CompletedProcess[str]:
     command = [sys.executable, "-c", ALONE, str(TESTS / "plan_by_hand.py"), str(folder), before]
-    environment = os.environ | {"PYTHONHASHSEED": seed}
-    return subprocess.run(command, capture_output=True, check=False, cwd=TESTS.parent, env=environment, text=True)
+    return subprocess.run(command, capture_output=True, check=False, cwd=TESTS.parent, text=True)
 
 
 def contents(folder: Path) -> dict[str, bytes]:
@@ -79,7 +82,7 @@ def named(plan, name):
     return dataclasses.replace(plan, site=dataclasses.replace(plan.site, name=name))
 
 
-def test_every_file_is_there_and_listed(small_plan, tmp_path) -> None:
+def test_every_file_is_there_and_listed(small_plan: Plan, tmp_path) -> None:
     written = write_plan(small_plan, tmp_path / "deep" / "plan")
     assert [path.name for path in written] == FILES
     assert json.loads((tmp_path / "deep" / "plan" / "summary.json").read_text())["files"] == FILES
@@ -92,19 +95,37 @@ def test_every_file_is_there_and_listed(small_plan, tmp_path) -> None:
 
 
 def test_two_runs_give_the_same_bytes_whatever_the_hash_seed(tmp_path) -> None:
-    for seed in ("1", "2"):
-        run = write_alone(tmp_path / seed, seed=seed)
-        assert run.returncode == 0, run.stderr
+    command = [sys.executable, "-c", ALONE, str(TESTS / "plan_by_hand.py")]
+    in_two_processes([[*command, str(tmp_path / seed), ""] for seed in "12"])
     assert contents(tmp_path / "1") == contents(tmp_path / "2")
     assert sorted(contents(tmp_path / "1")) == FILES
 
 
-def test_all_posts_only_on_request(small_plan, tmp_path, light) -> None:
+def test_a_sample_read_planned_and_written_twice_gives_the_same_bytes(tmp_path) -> None:
+    sample = TESTS.parent / "sample_sites" / "roadside"
+    command = [sys.executable, "-m", "fencegis", "plan", str(sample), "--all-posts", "--out"]
+    in_two_processes([[*command, str(tmp_path / seed)] for seed in "12"])
+    assert contents(tmp_path / "1") == contents(tmp_path / "2")
+    assert sorted(contents(tmp_path / "1")) == sorted([*FILES, "posts.gpx"])
+
+
+def in_two_processes(commands: list[list[str]]) -> None:
+    quiet = {"cwd": TESTS.parent, "stdout": subprocess.DEVNULL, "stderr": subprocess.PIPE, "text": True}
+    running = [
+        subprocess.Popen(command, env=os.environ | {"PYTHONHASHSEED": str(seed)}, **quiet)
+        for seed, command in enumerate(commands, start=1)
+    ]
+    for process in running:
+        _, said = process.communicate()
+        assert process.returncode == 0, said
+
+
+def test_all_posts_only_on_request(small_plan: Plan, tmp_path, light) -> None:
     assert "posts.gpx" in [path.name for path in write_plan(small_plan, tmp_path / "a", all_posts=True)]
     assert "posts.gpx" not in [path.name for path in write_plan(small_plan, tmp_path / "a")]
 
 
-def test_an_older_plan_is_replaced_whole(small_plan, tmp_path, light, way) -> None:
+def test_an_older_plan_is_replaced_whole(small_plan: Plan, tmp_path, light, way) -> None:
     write_plan(named(small_plan, "older"), tmp_path / "plan", all_posts=True)
     write_plan(named(small_plan, "newer"), tmp_path / "plan")
     assert {name: b"newer" in text for name, text in contents(tmp_path / "plan").items()} == {
@@ -114,13 +135,13 @@ def test_an_older_plan_is_replaced_whole(small_plan, tmp_path, light, way) -> No
     assert beside(tmp_path / "plan") == []
 
 
-def test_an_empty_folder_is_taken(small_plan, tmp_path, light, way) -> None:
+def test_an_empty_folder_is_taken(small_plan: Plan, tmp_path, light, way) -> None:
     (tmp_path / "plan").mkdir()
     assert write_plan(small_plan, tmp_path / "plan")
 
 
 @pytest.mark.parametrize("stranger", ["letter.doc", "photos/", ".hidden"])
-def test_strangers_are_named_and_nothing_is_touched(small_plan, tmp_path, light, stranger) -> None:
+def test_strangers_are_named_and_nothing_is_touched(small_plan: Plan, tmp_path, light, stranger) -> None:
     target = tmp_path / "plan"
     write_plan(named(small_plan, "older"), target)
     (target / stranger).mkdir() if stranger.endswith("/") else (target / stranger).write_text("mine")
@@ -135,7 +156,7 @@ def test_strangers_are_named_and_nothing_is_touched(small_plan, tmp_path, light,
 @pytest.mark.parametrize(
     "text", ["{}", "[1]", "not json", '{"made_by": "another", "files": ["summary.json"]}', '{"made_by": "fencegis"}']
 )
-def test_somebody_elses_summary_opens_no_door(small_plan, tmp_path, light, text) -> None:
+def test_somebody_elses_summary_opens_no_door(small_plan: Plan, tmp_path, light, text) -> None:
     (tmp_path / "plan").mkdir()
     (tmp_path / "plan" / "summary.json").write_text(text)
     with pytest.raises(StrangersError, match=r"summary\.json"):
@@ -143,27 +164,27 @@ def test_somebody_elses_summary_opens_no_door(small_plan, tmp_path, light, text)
     assert contents(tmp_path / "plan") == {"summary.json": text.encode()}
 
 
-def test_many_strangers_are_not_all_named(small_plan, tmp_path, light) -> None:
+def test_many_strangers_are_not_all_named(small_plan: Plan, tmp_path, light) -> None:
     for number in range(9):
         (tmp_path / f"{number}.jpg").write_text("")
     with pytest.raises(StrangersError, match=r"0\.jpg, 1\.jpg, .*4\.jpg and 4 more"):
         write_plan(small_plan, tmp_path)
 
 
-def test_a_file_of_that_name_stays(small_plan, tmp_path, light) -> None:
+def test_a_file_of_that_name_stays(small_plan: Plan, tmp_path, light) -> None:
     (tmp_path / "plan").write_text("mine")
     with pytest.raises(StrangersError, match="there is a file of that name"):
         write_plan(small_plan, tmp_path / "plan")
     assert (tmp_path / "plan").read_text() == "mine"
 
 
-def test_the_root_is_no_folder_for_a_plan(small_plan, light) -> None:
+def test_the_root_is_no_folder_for_a_plan(small_plan: Plan, light) -> None:
     with pytest.raises(StrangersError, match="a folder of its own"):
         write_plan(small_plan, "/")
 
 
 @pytest.mark.parametrize("word", ["part", "old"])
-def test_a_strangers_folder_of_our_side_names_stays(small_plan, tmp_path, light, word) -> None:
+def test_a_strangers_folder_of_our_side_names_stays(small_plan: Plan, tmp_path, light, word) -> None:
     (tmp_path / f".plan.{word}").mkdir()
     (tmp_path / f".plan.{word}" / "mine.txt").write_text("mine")
     with pytest.raises(StrangersError, match=r"mine\.txt"):
@@ -171,7 +192,7 @@ def test_a_strangers_folder_of_our_side_names_stays(small_plan, tmp_path, light,
     assert beside(tmp_path / "plan") == [f".plan.{word}"]
 
 
-def test_a_writer_that_fails_leaves_the_older_plan_and_nothing_else(small_plan, tmp_path, monkeypatch) -> None:
+def test_a_writer_that_fails_leaves_the_older_plan_and_nothing_else(small_plan: Plan, tmp_path, monkeypatch) -> None:
     def fails(plan) -> bytes:
         raise ZeroDivisionError
 
@@ -184,7 +205,7 @@ def test_a_writer_that_fails_leaves_the_older_plan_and_nothing_else(small_plan, 
     assert beside(tmp_path / "plan") == []
 
 
-def test_a_kill_while_writing_is_mended_by_the_next_run(small_plan, tmp_path, light) -> None:
+def test_a_kill_while_writing_is_mended_by_the_next_run(small_plan: Plan, tmp_path, light) -> None:
     run = write_alone(tmp_path / "plan", before="import os; bundle.kml.waypoints = lambda plan: os._exit(9)")
     assert run.returncode == 9
     assert beside(tmp_path / "plan") == [".plan.part"]
@@ -193,7 +214,7 @@ def test_a_kill_while_writing_is_mended_by_the_next_run(small_plan, tmp_path, li
     assert beside(tmp_path / "plan") == []
 
 
-def test_a_kill_between_the_two_moves_is_mended(small_plan, tmp_path, light) -> None:
+def test_a_kill_between_the_two_moves_is_mended(small_plan: Plan, tmp_path, light) -> None:
     """The older plan is aside and the newer not yet in its place: the older comes back until a newer one is written."""
     target = tmp_path / "plan"
     write_plan(named(small_plan, "older"), target)
@@ -212,7 +233,7 @@ pathlib.Path.rename = lambda self, to: os._exit(9) if self.name.endswith(".part"
     assert beside(target) == []
 
 
-def test_a_kill_before_the_older_plan_is_removed_is_mended(small_plan, tmp_path, light) -> None:
+def test_a_kill_before_the_older_plan_is_removed_is_mended(small_plan: Plan, tmp_path, light) -> None:
     target = tmp_path / "plan"
     write_plan(named(small_plan, "older"), tmp_path / ".plan.old")
     write_plan(named(small_plan, "newer"), target)
@@ -222,7 +243,7 @@ def test_a_kill_before_the_older_plan_is_removed_is_mended(small_plan, tmp_path,
     assert beside(target) == []
 
 
-def test_a_second_move_that_fails_puts_the_older_plan_back(small_plan, tmp_path, light, monkeypatch) -> None:
+def test_a_second_move_that_fails_puts_the_older_plan_back(small_plan: Plan, tmp_path, light, monkeypatch) -> None:
     target = tmp_path / "plan"
     write_plan(named(small_plan, "older"), target)
     before = contents(target)
@@ -264,13 +285,13 @@ def test_a_full_disk_is_one_line_and_leaves_nothing(tmp_path, room, word) -> Non
 
 
 @pytest.mark.skipif(hasattr(os, "geteuid") and os.geteuid() == 0, reason="root may write anywhere: run as another user")
-def test_a_read_only_folder_is_one_line(small_plan, tmp_path, light) -> None:
+def test_a_read_only_folder_is_one_line(small_plan: Plan, tmp_path, light) -> None:
     tmp_path.chmod(0o500)
     with pytest.raises(OutputError, match="Permission denied"):
         write_plan(small_plan, tmp_path / "plan")
 
 
-def test_a_parent_that_is_a_file_is_one_line(small_plan, tmp_path, light) -> None:
+def test_a_parent_that_is_a_file_is_one_line(small_plan: Plan, tmp_path, light) -> None:
     (tmp_path / "file").write_text("")
     with pytest.raises(OutputError, match=r"plan|file") as caught:
         write_plan(small_plan, tmp_path / "file" / "plan")
@@ -278,7 +299,7 @@ def test_a_parent_that_is_a_file_is_one_line(small_plan, tmp_path, light) -> Non
     assert "\n" not in str(caught.value)
 
 
-def test_a_link_is_followed_and_stays(small_plan, tmp_path, light, way) -> None:
+def test_a_link_is_followed_and_stays(small_plan: Plan, tmp_path, light, way) -> None:
     (tmp_path / "real").mkdir()
     (tmp_path / "link").symlink_to(tmp_path / "real")
     write_plan(named(small_plan, "first"), tmp_path / "link")

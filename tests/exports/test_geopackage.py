@@ -5,6 +5,7 @@ from __future__ import annotations
 import dataclasses
 import hashlib
 import sqlite3
+from typing import TYPE_CHECKING
 
 import geopandas as gpd
 import numpy as np
@@ -19,9 +20,12 @@ from fencegis.exports.plan_hash import plan_sha256
 from fencegis.exports.rounding import rounded_frame
 from fencegis.records.tables import LAYERS
 
+if TYPE_CHECKING:
+    from fencegis.records.plan import Plan
+
 
 @pytest.fixture(scope="module")
-def written(small_plan, tmp_path_factory):
+def written(small_plan: Plan, tmp_path_factory):
     path = tmp_path_factory.mktemp("gpkg") / "plan.gpkg"
     geopackage.write(small_plan, path)
     return path
@@ -35,7 +39,7 @@ def test_every_layer_is_there_in_order_with_its_shape(written) -> None:
 
 
 @pytest.mark.parametrize("name", LAYERS)
-def test_a_layer_comes_back_as_printed(small_plan, written, name) -> None:
+def test_a_layer_comes_back_as_printed(small_plan: Plan, written, name) -> None:
     read = pyogrio.read_dataframe(written, layer=name)
     frame = rounded_frame(getattr(small_plan, name))
     assert list(read.columns) == list(frame.columns)
@@ -58,7 +62,7 @@ def test_an_empty_layer_keeps_the_types_of_its_columns(written, name) -> None:
     assert {column.name: asked[column.kind] for column in LAYERS[name].columns}.items() <= types.items()
 
 
-def test_the_grid_comes_back_equal_in_metres_and_scale(small_plan, written) -> None:
+def test_the_grid_comes_back_equal_in_metres_and_scale(small_plan: Plan, written) -> None:
     read = pyproj.CRS(pyogrio.read_info(written, layer="rails")["crs"])
     given = pyproj.CRS(small_plan.crs)
     assert read.equals(given, ignore_axis_order=True)
@@ -67,7 +71,7 @@ def test_the_grid_comes_back_equal_in_metres_and_scale(small_plan, written) -> N
     assert scale == pytest.approx(small_plan.site.grid.scale, abs=1e-12)
 
 
-def test_about_names_schema_version_plan_and_what_it_is_not(small_plan, written) -> None:
+def test_about_names_schema_version_plan_and_what_it_is_not(small_plan: Plan, written) -> None:
     rows = pyogrio.read_dataframe(written, layer="about").set_index("key")["value"]
     assert rows["schema"] == "1"
     assert rows["name"] == small_plan.site.name
@@ -76,7 +80,7 @@ def test_about_names_schema_version_plan_and_what_it_is_not(small_plan, written)
     assert rows.str.startswith("rails: ").any()
 
 
-def test_same_plan_same_bytes(small_plan, written, tmp_path) -> None:
+def test_same_plan_same_bytes(small_plan: Plan, written, tmp_path) -> None:
     geopackage.write(small_plan, tmp_path / "again.gpkg")
     assert (
         hashlib.sha256((tmp_path / "again.gpkg").read_bytes()).digest() == hashlib.sha256(written.read_bytes()).digest()
@@ -90,20 +94,20 @@ def test_gdals_clock_is_given_back(written, tmp_path) -> None:
         assert not database.execute("select last_change from gpkg_contents").fetchone()[0].startswith("1970")
 
 
-def test_missing_whole_numbers_are_null(small_plan, tmp_path) -> None:
+def test_missing_whole_numbers_are_null(small_plan: Plan, tmp_path) -> None:
     gates = small_plan.gates.assign(leaves=pd.array([pd.NA], dtype="Int64"))
     geopackage.write(dataclasses.replace(small_plan, gates=gates), tmp_path / "plan.gpkg")
     with sqlite3.connect(tmp_path / "plan.gpkg") as database:
         assert database.execute("select leaves from gates").fetchall() == [(None,)]
 
 
-def test_a_folder_that_is_not_there_is_said_in_one_line(small_plan, tmp_path) -> None:
+def test_a_folder_that_is_not_there_is_said_in_one_line(small_plan: Plan, tmp_path) -> None:
     with pytest.raises(OutputError, match=r"^plan\.gpkg: .+") as caught:
         geopackage.write(small_plan, tmp_path / "nowhere" / "plan.gpkg")
     assert "\n" not in str(caught.value)
 
 
-def test_the_plan_is_left_as_it_was(small_plan, tmp_path) -> None:
+def test_the_plan_is_left_as_it_was(small_plan: Plan, tmp_path) -> None:
     before = {name: frame.copy(deep=True) for name, frame in small_plan.layers()}
     geopackage.write(small_plan, tmp_path / "plan.gpkg")
     for name, frame in small_plan.layers():

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import re
+from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
@@ -11,8 +12,11 @@ import pytest
 
 from fencegis.exports.key_points import ground_at, key_points, line_codes, lines_of, post_points, tracks
 
+if TYPE_CHECKING:
+    from fencegis.records.plan import Plan
 
-def test_ends_corners_gates_junctions_and_hazard_ends_are_there(small_plan) -> None:
+
+def test_ends_corners_gates_junctions_and_hazard_ends_are_there(small_plan: Plan) -> None:
     found = [(place.line_id, round(place.chainage_m, 2), place.kind) for place in key_points(small_plan)]
     assert found == [
         ("A", 0.0, "end"),
@@ -31,7 +35,7 @@ def test_ends_corners_gates_junctions_and_hazard_ends_are_there(small_plan) -> N
     ]
 
 
-def test_names_survive_an_old_handheld(small_plan) -> None:
+def test_names_survive_an_old_handheld(small_plan: Plan) -> None:
     names = [place.name for place in (*key_points(small_plan), *post_points(small_plan))]
     assert all(re.fullmatch("[A-Z0-9]{1,8}", name) for name in names)
     for places in (key_points(small_plan), post_points(small_plan)):
@@ -40,7 +44,7 @@ def test_names_survive_an_old_handheld(small_plan) -> None:
         assert cut == sorted(cut)
 
 
-def test_a_thousand_posts_on_twelve_lines_keep_order_and_difference_in_six_characters(small_plan) -> None:
+def test_a_thousand_posts_on_twelve_lines_keep_order_and_difference_in_six_characters(small_plan: Plan) -> None:
     ids = [f"{number}. dlouhá" for number in range(12)]
     runs = pd.concat([small_plan.runs.iloc[:1].assign(line_id=line_id) for line_id in ids])
     posts = pd.concat([small_plan.posts.iloc[:60]] * 17, ignore_index=True).iloc[:1000]
@@ -51,7 +55,7 @@ def test_a_thousand_posts_on_twelve_lines_keep_order_and_difference_in_six_chara
     assert all(re.fullmatch("[A-Z0-9]{1,8}", name) for name in names)
 
 
-def test_hazards_say_what_they_are_where_they_begin_and_end_and_what_to_do(small_plan) -> None:
+def test_hazards_say_what_they_are_where_they_begin_and_end_and_what_to_do(small_plan: Plan) -> None:
     words = {place.name: place.words for place in key_points(small_plan) if place.kind == "hazard"}
     assert words["A02H"].startswith("H1 overhead power begins. Ask the line's owner before the machine comes")
     assert words["A05H"].startswith("H1 overhead power ends.")
@@ -59,7 +63,7 @@ def test_hazards_say_what_they_are_where_they_begin_and_end_and_what_to_do(small
     assert "not walked" in words["A02H"]
 
 
-def test_a_hazard_that_goes_on_in_the_next_row_has_no_end_there(small_plan) -> None:
+def test_a_hazard_that_goes_on_in_the_next_row_has_no_end_there(small_plan: Plan) -> None:
     hazards = small_plan.hazards
     one, two = hazards[hazards.hazard_id == "H2"], hazards[hazards.hazard_id == "H2"].copy()
     shift = one.geometry.iloc[0].coords[-1][0] - one.geometry.iloc[0].coords[0][0]
@@ -70,7 +74,7 @@ def test_a_hazard_that_goes_on_in_the_next_row_has_no_end_there(small_plan) -> N
     assert ends == [80.0, 88.0]
 
 
-def test_ground_is_unknown_where_the_profile_is(small_plan) -> None:
+def test_ground_is_unknown_where_the_profile_is(small_plan: Plan) -> None:
     posts = {round(place.chainage_m, 1): place.ground_m for place in post_points(small_plan) if place.line_id == "A"}
     assert all(np.isnan(height) == (96.0 < at < 110.0) for at, height in posts.items())
     ground = {"A": (np.array([0.0, 10.0, 20.0, 30.0]), np.array([1.0, 2.0, np.nan, 4.0]))}
@@ -79,7 +83,7 @@ def test_ground_is_unknown_where_the_profile_is(small_plan) -> None:
     assert np.isnan(ground_at(ground, "B", 5.0))
 
 
-def test_what_stands_at_one_place_is_one_point_with_the_words_of_all(small_plan) -> None:
+def test_what_stands_at_one_place_is_one_point_with_the_words_of_all(small_plan: Plan) -> None:
     corner = next(place for place in key_points(small_plan) if place.kind == "corner")
     assert corner.words == "corner (length); corner, turn 45.0 deg right"
     gate = next(place for place in key_points(small_plan) if place.kind == "gate")
@@ -99,7 +103,7 @@ def test_line_codes(ids: list[str], codes: list[str]) -> None:
     assert list(line_codes(ids).values()) == codes
 
 
-def test_each_line_is_a_track_through_its_corners(small_plan) -> None:
+def test_each_line_is_a_track_through_its_corners(small_plan: Plan) -> None:
     found = tracks(small_plan)
     assert [track.name for track in found] == ["ALINE", "BLINE"]
     assert [len(track.lon_lat) for track in found] == [3, 2]

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import xml.etree.ElementTree as ET
 from importlib.resources import files
+from typing import TYPE_CHECKING
 
 import numpy as np
 import pyogrio
@@ -14,11 +15,14 @@ from lxml import etree
 from fencegis.exports import kml
 from fencegis.exports.key_points import key_points
 
+if TYPE_CHECKING:
+    from fencegis.records.plan import Plan
+
 SPACE = {"k": "http://www.opengis.net/kml/2.2"}
 
 
 @pytest.fixture(scope="module")
-def content(small_plan) -> bytes:
+def content(small_plan: Plan) -> bytes:
     return kml.waypoints(small_plan)
 
 
@@ -28,7 +32,7 @@ def test_valid_against_the_ogc_schema(content) -> None:
     etree.XMLSchema(etree.parse(schema)).assertValid(etree.fromstring(content))
 
 
-def test_gdal_reads_every_point_and_line(small_plan, content, tmp_path) -> None:
+def test_gdal_reads_every_point_and_line(small_plan: Plan, content, tmp_path) -> None:
     path = tmp_path / "waypoints.kml"
     path.write_bytes(content)
     places = key_points(small_plan)

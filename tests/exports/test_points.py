@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import dataclasses
 import io
+from typing import TYPE_CHECKING
 
 import numpy as np
 import pytest
@@ -14,9 +15,12 @@ from fencegis.exports.key_points import key_points
 from fencegis.exports.points import check_points, rover_file, scale_factors
 from fencegis.records.spec import Boundary, Points
 
+if TYPE_CHECKING:
+    from fencegis.records.plan import Plan
+
 
 @pytest.fixture(scope="module")
-def rover(small_plan):
+def rover(small_plan: Plan):
     return rover_file(small_plan)
 
 
@@ -37,7 +41,7 @@ def test_the_columns_are_pnezd_to_three_decimals(table) -> None:
         assert all(len(cell.split(".")[1]) == 3 for cell in row[1:3])
 
 
-def test_points_are_the_waypoints_in_the_rasters_own_grid(small_plan, table) -> None:
+def test_points_are_the_waypoints_in_the_rasters_own_grid(small_plan: Plan, table) -> None:
     places = key_points(small_plan)
     assert [row[0] for row in table[1:]] == ["CHK1", "CHK2", *(place.name for place in places)]
     to_grid = Transformer.from_crs(small_plan.crs, "EPSG:7855", always_xy=True)
@@ -55,7 +59,7 @@ def test_codes_say_drawn_and_how_far_off(table) -> None:
     )
 
 
-def test_a_survey_that_states_no_doubt_is_not_without_doubt(small_plan) -> None:
+def test_a_survey_that_states_no_doubt_is_not_without_doubt(small_plan: Plan) -> None:
     lines = tuple(dataclasses.replace(line, sigma_m=0.0) for line in small_plan.site.drawn)
     plan = with_spec(small_plan, boundary=Boundary(drawn_from="survey"))
     plan = dataclasses.replace(plan, site=dataclasses.replace(plan.site, drawn=lines))
@@ -63,7 +67,7 @@ def test_a_survey_that_states_no_doubt_is_not_without_doubt(small_plan) -> None:
     assert all(row[4].endswith("DRAWN DOUBT NOT STATED") for row in rows[3:])
 
 
-def test_an_unknown_height_is_empty_not_zero(small_plan) -> None:
+def test_an_unknown_height_is_empty_not_zero(small_plan: Plan) -> None:
     strainers = small_plan.strainers.assign(ground_m=np.nan)
     profile = small_plan.profile.assign(ground_m=np.nan)
     plan = dataclasses.replace(small_plan, strainers=strainers, profile=profile)
@@ -71,7 +75,7 @@ def test_an_unknown_height_is_empty_not_zero(small_plan) -> None:
     assert {row[3] for row in rows[1:]} == {""}
 
 
-def test_the_text_says_first_what_the_file_is_not(small_plan, rover) -> None:
+def test_the_text_says_first_what_the_file_is_not(small_plan: Plan, rover) -> None:
     lines = rover.text.decode().splitlines()
     assert lines[0] == "not a boundary; for finding, not for marking"
     text = "\n".join(lines)
@@ -102,7 +106,7 @@ def test_check_points_lie_round_the_work() -> None:
     assert np.isnan(check_points(np.full((2, 2), np.nan), step=100.0)).all()
 
 
-def test_the_combined_factor_takes_ground_to_grid(small_plan) -> None:
+def test_the_combined_factor_takes_ground_to_grid(small_plan: Plan) -> None:
     """Held against distances: 1 000 m in the plan, which is 1 000 m of ground at 620 m, in the official grid."""
     _, combined = scale_factors(small_plan, grid="EPSG:7855")
     to_grid = Transformer.from_crs(small_plan.crs, "EPSG:7855", always_xy=True)
@@ -111,14 +115,14 @@ def test_the_combined_factor_takes_ground_to_grid(small_plan) -> None:
     assert np.hypot(*(ends[1] - ends[0])) / 1000.0 == pytest.approx(combined, abs=1e-6)
 
 
-def test_the_scale_factor_at_a_central_meridian_is_utms_own(small_plan) -> None:
+def test_the_scale_factor_at_a_central_meridian_is_utms_own(small_plan: Plan) -> None:
     """0.9996 by definition of UTM."""
     wkt = small_plan.crs.replace("149.2", "147")
     plan = dataclasses.replace(small_plan, crs=wkt)
     assert scale_factors(plan, grid="EPSG:32755")[0] == pytest.approx(0.9996, abs=1e-8)
 
 
-def test_a_named_grid_in_feet_has_heights_in_feet(small_plan) -> None:
+def test_a_named_grid_in_feet_has_heights_in_feet(small_plan: Plan) -> None:
     plan = with_spec(small_plan, points=Points(grid="EPSG:2263"))
     wkt = plan.crs.replace("149.2", "-74.0").replace("-34.5", "40.7")
     moved = {name: frame.set_crs(wkt, allow_override=True) for name, frame in plan.layers() if "geometry" in frame}
@@ -130,7 +134,7 @@ def test_a_named_grid_in_feet_has_heights_in_feet(small_plan) -> None:
     assert "Unit of N, E and Z: US survey foot" in rover.text.decode()
 
 
-def test_nothing_in_the_files_is_a_formula_or_markup(small_plan) -> None:
+def test_nothing_in_the_files_is_a_formula_or_markup(small_plan: Plan) -> None:
     hazards = small_plan.hazards.assign(hazard_id="=cmd|' /C calc'!A0")
     rover = rover_file(dataclasses.replace(small_plan, hazards=hazards))
     for row in csv.reader(io.StringIO(rover.points.decode())):

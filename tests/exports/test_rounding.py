@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
@@ -10,6 +11,9 @@ import pytest
 import shapely
 
 from fencegis.exports.rounding import decimals, lon_lat, printed, rounded, rounded_frame, rounded_number
+
+if TYPE_CHECKING:
+    from fencegis.records.plan import Plan
 
 
 @pytest.mark.parametrize(
@@ -32,7 +36,7 @@ def test_the_unit_decides_the_decimals(name: str, places: int) -> None:
     assert decimals(name) == places
 
 
-def test_every_numeric_column_of_every_layer_is_rounded(small_plan) -> None:
+def test_every_numeric_column_of_every_layer_is_rounded(small_plan: Plan) -> None:
     for layer, frame in small_plan.layers():
         after = rounded_frame(frame)
         assert list(after.columns) == list(frame.columns)
@@ -41,7 +45,7 @@ def test_every_numeric_column_of_every_layer_is_rounded(small_plan) -> None:
             assert math.isnan(moved) or moved <= 0.5 * 10 ** -decimals(name) + 1e-9, (layer, name)
 
 
-def test_geometry_is_rounded_to_the_millimetre_and_keeps_its_grid(small_plan) -> None:
+def test_geometry_is_rounded_to_the_millimetre_and_keeps_its_grid(small_plan: Plan) -> None:
     after = rounded_frame(small_plan.bays)
     coordinates = shapely.get_coordinates(after.geometry)
     assert np.array_equal(coordinates, np.round(coordinates, 3))

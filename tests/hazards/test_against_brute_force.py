@@ -111,7 +111,7 @@ def test_agrees_with_trying_everything(
     flagged = np.zeros(len(stations), dtype=bool)
     close = np.zeros(len(stations), dtype=bool)
     for row in hazards.itertuples():
-        inside = (stations >= row.from_m) & (stations <= row.to_m)
+        inside = (stations >= row.from_m - STATION_M / 2) & (stations <= row.to_m + STATION_M / 2)
         flagged |= inside
         close |= (stations >= row.from_m + 0.5) & (stations <= row.to_m - 0.5)
         assert row.clearance_m == pytest.approx(after[inside].min(), abs=NEAR_M)

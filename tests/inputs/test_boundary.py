@@ -47,7 +47,8 @@ def drawn(done: BoundaryRead) -> Any:
 
 
 def test_a_line_string(read, layer, feature, place):
-    done = read(layer(feature("LineString", [place(0, 0), place(200, 0)], name="North side", kind="wire", label="agreed")))
+    said = {"name": "North side", "kind": "wire", "label": "agreed"}
+    done = read(layer(feature("LineString", [place(0, 0), place(200, 0)], **said)))
     (line,) = drawn(done)
     assert (line.line_id, line.name, line.feature) == ("A", "North side", "feature 1 (North side)")
     assert (line.kind, line.label, line.closed, line.sigma_m) == ("wire", "agreed", False, 1.0)
@@ -67,10 +68,8 @@ def test_every_part_and_ring_is_a_line_named_in_file_order(read, layer, feature,
             feature("LineString", [place(0, -50), place(9, -50)], line_id="C"),
         )
     )
-    assert told(done) == [
-        "boundary.geojson, feature 2, part 2: line_id “7” is that of feature 2, part 1 too. "
-        "Fix: give each line its own, or leave line_id out of a feature with parts."
-    ]
+    assert [problem.fault for problem in done.problems] == ["line_id “7” is that of feature 2, part 1 too."]
+    assert done.problems[0].feature == "feature 2, part 2"
     done = read(
         layer(
             feature("MultiLineString", [[place(0, 0), place(9, 0)], [place(0, 5), place(9, 5)]]),

@@ -12,12 +12,13 @@ import numpy.typing as npt
 import pandas as pd
 import pytest
 import shapely
-from hypothesis import HealthCheck, assume, given, settings
+from hypothesis import HealthCheck, Phase, assume, given, settings
 from hypothesis import strategies as st
 
 from fencegis import Plan, Site, Spec, plan_site
 from fencegis.inputs.crs import geographic, working_grid
 from fencegis.records.site import DrawnLine
+from fencegis.records.spec import Walked
 from fencegis.records.terrain import Patch, Terrain
 
 Floats = npt.NDArray[np.float64]
@@ -29,7 +30,14 @@ LENGTH = st.floats(60.0, 260.0).map(lambda length: round(length, 2))
 TURN = st.floats(20.0, 100.0).map(lambda turn: round(turn, 1))
 STEEP = st.floats(-0.12, 0.12).map(lambda grade: round(grade, 3))
 
-for_any_site = settings(deadline=None, max_examples=12, derandomize=True, suppress_health_check=[HealthCheck.too_slow])
+# A plan takes a fifth of a second: few examples, always the same ones, and no search for a smaller failing one.
+for_any_site = settings(
+    deadline=None,
+    max_examples=8,
+    derandomize=True,
+    phases=(Phase.explicit, Phase.generate),
+    suppress_health_check=[HealthCheck.too_slow],
+)
 
 
 @st.composite
@@ -153,7 +161,10 @@ def test_moving_and_turning_a_site_leaves_quantities_alone(
         assert len(one) == len(two), layer
         for column in ("chainage_m", "from_m", "to_m", "length_m", "ground_length_m", "turn_deg", "tape_m"):
             if column in one:
-                assert two[column].to_numpy() == pytest.approx(one[column].to_numpy(), abs=2e-3), (layer, column)
+                assert two[column].to_numpy() == pytest.approx(one[column].to_numpy(), abs=2e-3, nan_ok=True), (
+                    layer,
+                    column,
+                )
 
 
 @for_any_site
@@ -187,19 +198,24 @@ def test_a_plane_has_no_breaks(corners: Floats, grades: tuple[float, float]) -> 
 
 
 @for_any_site
-@given(walks(), st.floats(-80.0, 80.0))
-def test_taking_a_hazard_layer_away_turns_answers_into_not_checked(corners: Floats, aside_m: float) -> None:
-    """A missing layer is never read as nothing there."""
+@given(walks(), st.floats(-80.0, 80.0), st.booleans())
+def test_taking_a_hazard_layer_away_turns_answers_into_not_checked(
+    corners: Floats, aside_m: float, walked: bool
+) -> None:
+    """A missing layer is never read as nothing there, whoever walked; and no layer lowers a flag that nobody walked."""
     wire = np.array([[-400.0, aside_m], [400.0, aside_m + 30.0]]) + corners.mean(axis=0)
     site = site_of(drawn("A", corners), grades=(0.02, 0.01))
-    with_layer = plan_site(replace(site, overhead=overhead(wire))).checks
-    without = plan_site(site)
-    power = without.checks[without.checks["kind"] == "overhead power"]
+    if walked:
+        site = replace(site, spec=site.spec.model_copy(update={"walked": Walked(overhead="2026-03-01, looking up")}))
+    without, with_it = plan_site(site), plan_site(replace(site, overhead=overhead(wire)))
+    power, answered = (plan.checks[plan.checks["kind"] == "overhead power"] for plan in (without, with_it))
+    for answers in (power, answered):
+        assert tiles(answers) == pytest.approx((0.0, length_of(corners)), abs=1e-6)
     assert set(power["status"]) == {"not checked"}
-    assert tiles(power) == pytest.approx((0.0, length_of(corners)), abs=1e-6)
     assert not (without.hazards["kind"] == "overhead power").any()
-    assert set(with_layer[with_layer["kind"] == "overhead power"]["status"]) <= {"flagged", "clear", "not checked"}
-    assert "not checked" not in set(with_layer[with_layer["kind"] == "overhead power"]["status"])
+    assert ("clear" in set(answered["status"])) <= walked
+    if walked:
+        assert set(answered["status"]) <= {"flagged", "clear"}
 
 
 @for_any_site

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+from typing import TYPE_CHECKING
 
 import geopandas as gpd
 import pandas as pd
@@ -10,9 +11,12 @@ import pytest
 
 from fencegis.quantities.takeoff import drawn_line, fence_kinds, takeoff
 
+if TYPE_CHECKING:
+    from fencegis.records.plan import Plan
+
 
 @pytest.fixture(scope="module")
-def table(small_plan) -> pd.DataFrame:
+def table(small_plan: Plan) -> pd.DataFrame:
     return takeoff(small_plan)
 
 
@@ -22,7 +26,7 @@ def quantity(table: pd.DataFrame, item: str) -> float:
     return float(found.iloc[0])
 
 
-def test_lines_and_runs_each_add_up_to_the_fence(small_plan, table) -> None:
+def test_lines_and_runs_each_add_up_to_the_fence(small_plan: Plan, table) -> None:
     whole = quantity(table, "fence, along the ground")
     assert whole == pytest.approx(small_plan.runs["ground_length_m"].sum())
     lines = table[table["item"].str.startswith("fence, line")]
@@ -35,14 +39,14 @@ def test_lines_carry_kind_and_label(table) -> None:
     assert set(table["item"]) >= {"fence, line A, post and rail, boundary", "fence, line B, wire, internal"}
 
 
-def test_every_post_counts_once(small_plan, table) -> None:
+def test_every_post_counts_once(small_plan: Plan, table) -> None:
     parts = table[table["item"].str.startswith("post, ") & (table["item"] != "post, all kinds")]
     assert parts["quantity"].sum() == quantity(table, "post, all kinds") == len(small_plan.posts)
     assert quantity(table, "post, gate, post and rail") == 2
     assert quantity(table, "post, key, wire") == 1
 
 
-def test_every_strainer_counts_once_by_its_reason(small_plan, table) -> None:
+def test_every_strainer_counts_once_by_its_reason(small_plan: Plan, table) -> None:
     held = table["item"].str.startswith(("holding post, ", "strainer, "))
     assert table[held]["quantity"].sum() == len(small_plan.strainers)
     assert quantity(table, "holding post, corner, post and rail") == 1
@@ -55,46 +59,46 @@ def test_wire_is_wires_by_ground_length_of_the_wire_line(table) -> None:
     assert quantity(table, "dropper") == 12
 
 
-def test_rails_are_rows_by_ground_length_without_the_gate(small_plan, table) -> None:
+def test_rails_are_rows_by_ground_length_without_the_gate(small_plan: Plan, table) -> None:
     bays = small_plan.bays[small_plan.bays["line_id"] == "A"]
     assert quantity(table, "rail, 3 rows") == pytest.approx(3 * bays["ground_length_m"].sum())
     assert bays["length_m"].sum() == pytest.approx(120.0 - 3.84)
 
 
-def test_a_bay_that_is_the_gate_is_not_railed(small_plan, table) -> None:
+def test_a_bay_that_is_the_gate_is_not_railed(small_plan: Plan, table) -> None:
     gate = small_plan.bays.iloc[:1].assign(from_m=24.0, to_m=27.84, length_m=3.84, ground_length_m=3.85)
     plan = dataclasses.replace(small_plan, bays=pd.concat([small_plan.bays, gate], ignore_index=True))
     assert quantity(takeoff(plan), "rail, 3 rows") == pytest.approx(quantity(table, "rail, 3 rows"))
 
 
-def test_what_is_counted_as_level_is_said(small_plan, table) -> None:
+def test_what_is_counted_as_level_is_said(small_plan: Plan, table) -> None:
     unknown = small_plan.bays["grade_pct"].isna()
     assert quantity(table, "fence counted as level") == pytest.approx(small_plan.bays["length_m"][unknown].sum())
 
 
-def test_gates_by_opening_and_corners(small_plan, table) -> None:
-    assert quantity(table, "gate, 3.600 m between post faces") == 1
+def test_gates_by_opening_and_corners(small_plan: Plan, table) -> None:
+    assert quantity(table, "gate, 3.6 m between post faces") == 1
     assert quantity(table, "corner") == 1
     gates = pd.concat([small_plan.gates, small_plan.gates, small_plan.gates.assign(opening_m=4.2)], ignore_index=True)
     more = takeoff(dataclasses.replace(small_plan, gates=gates))
-    assert quantity(more, "gate, 3.600 m between post faces") == 2
-    assert quantity(more, "gate, 4.200 m between post faces") == 1
+    assert quantity(more, "gate, 3.6 m between post faces") == 2
+    assert quantity(more, "gate, 4.2 m between post faces") == 1
 
 
-def test_what_is_not_computed_has_no_row(small_plan) -> None:
+def test_what_is_not_computed_has_no_row(small_plan: Plan) -> None:
     none = {name: getattr(small_plan, name).iloc[:0] for name in ("posts", "bays", "strainers", "gates")}
     table = takeoff(dataclasses.replace(small_plan, **none))
     assert not table["item"].str.startswith(("post", "wire", "rail", "gate", "strainer", "holding", "dropper")).any()
     assert quantity(table, "fence, in plan") == pytest.approx(180.0)
 
 
-def test_a_plan_of_nothing_is_a_table_of_nothing(small_plan) -> None:
+def test_a_plan_of_nothing_is_a_table_of_nothing(small_plan: Plan) -> None:
     none = {name: frame.iloc[:0] for name, frame in small_plan.layers()}
     assert list(takeoff(dataclasses.replace(small_plan, **none)).columns) == ["item", "unit", "quantity", "basis"]
     assert takeoff(dataclasses.replace(small_plan, **none)).empty
 
 
-def test_parts_of_a_cut_line_are_of_its_kind(small_plan) -> None:
+def test_parts_of_a_cut_line_are_of_its_kind(small_plan: Plan) -> None:
     assert list(fence_kinds(small_plan.site, ["A", "B", "B.1", "B.12", "new"])) == [
         "post and rail",
         "wire",
@@ -106,7 +110,7 @@ def test_parts_of_a_cut_line_are_of_its_kind(small_plan) -> None:
     assert drawn_line(small_plan.site, "C") is None
 
 
-def test_the_plan_is_left_as_it_was(small_plan) -> None:
+def test_the_plan_is_left_as_it_was(small_plan: Plan) -> None:
     before = {name: frame.copy() for name, frame in small_plan.layers()}
     takeoff(small_plan)
     for name, frame in small_plan.layers():

@@ -79,7 +79,7 @@ const MARKS = {
   strainer: { shape: "square", size: 5.2, weight: 1.2, color: "#fff", fillColor: INK },
   node: { shape: "ring", size: 9.5, weight: 2.4, color: INK, fillOpacity: 0 },
   peg: { shape: "peg", size: 8, weight: 2, color: INK, fillColor: "#fff" },
-  walk: { shape: "note", size: 8, weight: 1.8, color: INK, fillColor: PAPER },
+  walk: { shape: "note", size: 5.5, weight: 1.6, color: INK, fillColor: PAPER },
 };
 
 function unpackPosts(posts) {
@@ -137,9 +137,10 @@ function draw(map, groups, data) {
   const svg = Object.fromEntries(["given", "bands", "runs"].map((pane) => [pane, L.svg({ pane, padding: 0.3 })]));
   const canvas = L.canvas({ pane: "posts", padding: 0.2 });
   const posts = unpackPosts(data.posts);
-  const screen = { bay: 0 };
+  const screen = { bay: 0, metres: 0 };
   const measure = () => {
     const metresPerPixel = (40075016.7 * Math.cos((map.getCenter().lat * Math.PI) / 180)) / (256 * 2 ** map.getZoom());
+    screen.metres = metresPerPixel;
     screen.bay = (data.posts.bay_m || 5) / metresPerPixel;
   };
   measure();
@@ -175,13 +176,13 @@ function draw(map, groups, data) {
   }
   const crowded = () => screen.bay < 6;
   for (const post of posts) {
-    if (post.kind !== "s") mark(post.at, POSTS[post.kind], post.kind === "l" ? { hidden: crowded } : {}).addTo(groups.posts);
+    if (post.kind !== "s") mark(post.at, POSTS[post.kind], post.kind === "l" ? { hidden: crowded } : { hidden: () => screen.bay < 2.5 }).addTo(groups.posts);
   }
   const steady = { scale: () => 1 };
   for (const strainer of data.strainers) mark(strainer.at, MARKS.strainer).addTo(groups.strainers);
   for (const corner of data.corners) mark(corner.at, MARKS.corner, { scale: () => Math.max(0.6, Math.min(1, screen.bay / 14)) }).addTo(groups.strainers);
   for (const node of data.nodes) mark(node.at, MARKS.node, steady).addTo(groups.strainers);
   for (const peg of data.given.pegs) mark(peg.at[0], MARKS.peg, steady).addTo(groups.given);
-  for (const seen of data.given.walk) mark(seen.at[0], MARKS.walk, steady).addTo(groups.given);
+  for (const seen of data.given.walk) mark(seen.at[0], MARKS.walk, { ...steady, hidden: () => screen.metres > 0.8 }).addTo(groups.given);
   return { posts, canvas, crowded };
 }

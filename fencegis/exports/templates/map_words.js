@@ -57,7 +57,8 @@ class Words {
     plate.append(count);
     const icon = L.divIcon({ html: plate, className: `sign ${kind}`, iconSize: [44, 54], iconAnchor: [22, kind === "gate" ? -6 : 58] });
     const marker = L.marker(middle(row.at), { icon, alt: words, title: words, keyboard: true, riseOnHover: true });
-    const sign = { row, kind, marker, count, group: kind === "gate" ? "gates" : "hazards", hidden: [] };
+    const use = plate.querySelectorAll("use")[1];
+    const sign = { row, kind, marker, count, use, glyph, group: kind === "gate" ? "gates" : "hazards", hidden: [] };
     marker.on("click keypress", (event) => {
       if (event.type === "click" || event.originalEvent.key === "Enter") open([row, ...sign.hidden], middle(row.at), kind === "gate" ? 4 : -50);
     });
@@ -115,13 +116,15 @@ class Words {
       const point = this.at(middle(sign.row.at)), up = sign.kind !== "gate";
       sign.box = [point.x - 22, up ? point.y - 58 : point.y + 6, point.x + 22, up ? point.y - 4 : point.y + 60];
       sign.hidden = [];
-      const under = placed.find((other) => other.kind === sign.kind && Math.abs(other.box[0] - sign.box[0]) < 46 && Math.abs(other.box[1] - sign.box[1]) < 56);
+      const under = placed.find((other) => other.kind === sign.kind && Math.abs(other.box[0] - sign.box[0]) < 58 && Math.abs(other.box[1] - sign.box[1]) < 56);
       if (under) under.hidden.push(sign.row);
       else placed.push(sign);
       const element = sign.marker.getElement();
       if (element) element.style.display = under ? "none" : "";
     }
     for (const sign of placed) {
+      const mixed = sign.hidden.some((row) => row.kind !== sign.row.kind);
+      sign.use.setAttribute("href", `#${mixed ? "glyph-other" : sign.glyph}`);
       sign.count.textContent = sign.hidden.length ? `×${sign.hidden.length + 1}` : "";
       if (this.shown(sign.group)) this.room.take(sign.box);
     }

@@ -1,0 +1,128 @@
+"""Strainers, key posts and line posts of one line."""
+
+from functools import partial
+
+import numpy as np
+import pytest
+
+from fencegis.layout.gates import Gate
+from fencegis.layout.post_tables import bay_table, divide_table, named, post_table, shortest_saving, strainer_table
+from fencegis.layout.posts import shared_out
+from fencegis.layout.strainers import asks_for_own_post, fixed_posts
+from fencegis.line.run_table import bend_class
+from fencegis.records.spec import Fence
+from fencegis.strength.wire import lift_kn, lift_of_turn_kn
+
+
+def laid_out(course, *gates, **settings):
+    fence = Fence(**settings)
+    pull = {"wires": fence.wires, "tension_kn": fence.tension_kn}
+    fixed = fixed_posts(course, gates=gates, fence=fence, bay_m=fence.post_spacing_m, lift=partial(lift_of_turn_kn, **pull))
+    (one,) = named([(course, fixed, shared_out(course, fixed=fixed, gates=gates, fence=fence))])
+    return one, strainer_table([one]), post_table([one], lift=partial(lift_kn, **pull), fence=fence), bay_table([one])
+
+
+def test_bays_are_equal_along_the_ground_and_never_over_the_spacing(course):
+    _, strainers, posts, bays = laid_out(course((0, 0), (61, 0)))
+    assert strainers["reason"].tolist() == ["end", "end"]
+    assert len(bays) == 13
+    assert bays["ground_length_m"].to_numpy() == pytest.approx(61 / 13)
+    assert posts["post_id"].tolist() == [f"A-{number:03d}" for number in range(1, 15)]
+
+
+def test_posts_are_shared_out_along_the_ground_not_in_plan(course):
+    steep = course((0, 0), (100, 0), profile=([0, 50, 100], [0, 0, 25]))
+    _, _, posts, bays = laid_out(steep, strain_m=1000.0)
+    assert bays["ground_length_m"].to_numpy() == pytest.approx(bays["ground_length_m"].mean(), rel=0.1)
+    on_slope = bays[bays["from_m"] > 52]
+    assert (on_slope["length_m"] < on_slope["ground_length_m"] - 0.4).all()
+    assert posts["ground_chainage_m"].iloc[-1] == pytest.approx(50 + np.hypot(50, 25), abs=0.1)
+
+
+def test_a_bay_may_exceed_by_the_tolerance_rather_than_add_a_post(course):
+    assert len(laid_out(course((0, 0), (50.08, 0)))[3]) == 10
+    assert len(laid_out(course((0, 0), (50.08, 0)), bay_tolerance_mm=0.0)[3]) == 11
+
+
+def test_bays_restart_at_gates_and_the_opening_is_no_bay(course):
+    gate = Gate(0, "feature 1", 0, 20.0, 24.0)
+    _, strainers, posts, bays = laid_out(course((0, 0), (60, 0)), gate)
+    assert strainers["reason"].tolist() == ["end", "gate", "gate", "end"]
+    assert not ((bays["from_m"] < 22) & (bays["to_m"] > 22)).any()
+    assert posts.set_index("chainage_m")["tape_m"][[20.0, 24.0, 60.0]].tolist() == pytest.approx([20.0, 0.0, 36.0])
+
+
+def test_a_long_strain_is_shared_evenly(course):
+    _, strainers, _, _ = laid_out(course((0, 0), (1000, 0)), strain_m=330.0)
+    assert strainers["chainage_m"].tolist() == pytest.approx([0, 250, 500, 750, 1000])
+    assert strainers["reason"].tolist() == ["end", "length", "length", "length", "end"]
+
+
+def test_a_deep_dip_takes_a_strainer_a_crest_a_key_post(course):
+    ground = course((0, 0), (180, 0), profile=([0, 60, 120, 180], [20, 0, 20, 10]))
+    _, strainers, posts, _ = laid_out(ground)
+    (dip,) = strainers.loc[strainers["reason"] == "grade", "chainage_m"]
+    assert dip == pytest.approx(60, abs=1.0)
+    key = posts[posts["kind"] == "key"]
+    assert key["chainage_m"].tolist() == pytest.approx([120.0], abs=1.0)
+    assert key["uplift_kn"].iloc[0] == 0.0
+
+
+def test_a_dip_that_a_line_post_does_not_hold_is_tied_down(course):
+    # 0.12 + 0.12: 13.7 degrees, 1.57 kN on six wires: more than a dug post holds, less than a driven one
+    ground = course((0, 0), (120, 0), profile=([0, 60, 120], [7.2, 0, 7.2]))
+    _, strainers, _, _ = laid_out(ground, post_set="dug")
+    assert "grade" in strainers["reason"].tolist()
+    _, strainers, posts, _ = laid_out(ground, post_set="driven")
+    assert "grade" not in strainers["reason"].tolist()
+    assert posts.loc[posts["kind"] == "key", "uplift_kn"].max() == pytest.approx(1.57, abs=0.1)
+
+
+def test_rail_has_end_corner_gate_and_junction_posts_and_no_strains(course):
+    gate = Gate(0, "feature 1", 0, 20.0, 24.0)
+    bent = course((0, 0), (100, 0), (100, 400), kind="post and rail", nodes={250.0: "N01"}, owned={"N01"})
+    one, strainers, posts, bays = laid_out(bent, gate, kind="post and rail", rail_m=(4.8,), strain_m=50.0)
+    assert strainers["reason"].tolist() == ["end", "gate", "gate", "corner", "junction", "end"]
+    kinds = posts.set_index(posts["chainage_m"].round(2))["kind"]
+    assert kinds[[0.0, 20.0, 24.0, 100.0, 250.0, 500.0]].tolist() == ["strainer", "gate", "gate", "strainer", "junction", "strainer"]
+    assert bays["ground_length_m"].max() <= 2.373 + 0.010
+    assert posts.loc[posts["chainage_m"] == 100.0, "tape_m"].iloc[0] == 0.0
+
+
+def test_a_string_is_divided_as_measured(course):
+    # greatest bay 2.373: 20 bays reach to 47.46 m, 21 to 49.83, 22 to 52.21
+    one, *_ = laid_out(course((0, 0), (49.0, 0), kind="post and rail"), kind="post and rail", rail_m=(4.8,), end_cover="centre")
+    import pandas as pd
+
+    runs = pd.DataFrame({"line_id": ["A"], "run_id": ["A-R1"], "from_m": [0.0], "to_m": [49.0]})
+    table = divide_table([one], runs)
+    assert table["bays"].tolist() == [20, 21, 22]
+    assert table["to_m"].tolist() == pytest.approx([47.46, 49.833, 52.206])
+    assert table["from_m"].iloc[1] == table["to_m"].iloc[0]
+
+
+def test_a_post_nearly_saved_is_told(course):
+    one, *_ = laid_out(course((0, 0), (50.2, 0)))
+    ((line, from_m, over),) = shortest_saving([one], less_than_m=0.3)
+    assert (line.line_id, from_m) == ("A", 0.0)
+    assert over == pytest.approx(0.2)
+
+
+def test_a_loop_has_as_many_posts_as_bays(course):
+    _, strainers, posts, bays = laid_out(course((0, 0), (0, 50), (50, 50), (50, 0), closed=True))
+    assert len(posts) == len(bays) == 40
+    assert bays["to_post"].iloc[-1] == posts["post_id"].iloc[0]
+    assert strainers["reason"].tolist() == ["corner"] * 4
+
+
+def test_what_asks_for_a_post_of_its_own():
+    # 4 % on 5 m bays stands 50 mm off the chord half way
+    assert asks_for_own_post(np.array([3.9, 4.1, -4.1]), bay_m=5.0).tolist() == [False, True, True]
+
+
+@pytest.mark.parametrize(
+    ("turn", "rule", "asks"),
+    [(1.0, "item-607", "line post"), (4.1, "item-607", "line brace"), (9.9, "iowa-2519", "line post"), (20.0, None, None)],
+)
+def test_corners_are_classed_by_the_chosen_rule(turn, rule, asks):
+    assert bend_class(turn, rule) == asks

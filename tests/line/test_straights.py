@@ -1,0 +1,79 @@
+"""The search for the fewest straights against a plain twin that tries every chain."""
+
+from itertools import combinations, product
+
+import numpy as np
+import pytest
+
+from fencegis.line.straights import Straight, across_track, bend_charge, fewest_straights, regular_gaps, vertical
+
+
+def misfit_of(points, weight, kind):
+    """Least sum of squares by the textbook: singular values in plan, a fitted straight in profile."""
+    middle = np.average(points, axis=0, weights=weight)
+    away = (points - middle) * np.sqrt(weight)[:, None]
+    if kind is across_track:
+        return float(np.linalg.svd(away, compute_uv=False)[-1] ** 2) if len(points) > 1 else 0.0
+    slope = (away[:, 0] @ away[:, 1]) / max(away[:, 0] @ away[:, 0], 1e-300)
+    return float(((away[:, 1] - slope * away[:, 0]) ** 2).sum())
+
+
+def every_chain(count, between):
+    """All chains: at each chosen place the bend stands on the point, or, where allowed, between it and the one before."""
+    for bends in range(count - 1):
+        for places in combinations(range(1, count), bends):
+            for apart in product((False, True), repeat=bends):
+                firsts = [0, *places]
+                lasts = [place - 1 if gap else place for place, gap in zip(places, apart, strict=True)] + [count - 1]
+                chain = [Straight(first, last) for first, last in zip(firsts, lasts, strict=True)]
+                if any(one.last <= one.first for one in chain):
+                    continue
+                long_enough = all(
+                    one.last - one.first >= 2
+                    for run, one in enumerate(chain)
+                    if (run > 0 and apart[run - 1]) or (run < bends and apart[run])
+                )
+                allowed = all(between[place] for place, gap in zip(places, apart, strict=True) if gap)
+                if long_enough and allowed:
+                    yield chain
+
+
+@pytest.mark.parametrize("kind", [across_track, vertical])
+@pytest.mark.parametrize("seed", range(40))
+def test_no_chain_scores_less_than_the_one_found(seed, kind):
+    rng = np.random.default_rng(seed)
+    count = int(rng.integers(3, 9))
+    points = np.column_stack([np.sort(rng.uniform(0, 100, count)), rng.normal(0, rng.choice([0.5, 5.0]), count)])
+    weight = rng.choice([1.0, 4.0], count)
+    between = rng.random(count) < 0.5
+    charge = float(rng.choice([0.5, 3.0, 10.0]))
+
+    def score(chain):
+        return charge * (len(chain) - 1) + sum(
+            misfit_of(points[one.first : one.last + 1], weight[one.first : one.last + 1], kind) for one in chain
+        )
+
+    found = fewest_straights(
+        points[:, 0], points[:, 1], weight=weight, misfit=kind, between=between, charge=charge
+    )
+    least = min(score(chain) for chain in every_chain(count, between))
+    assert score(found) == pytest.approx(least, abs=1e-6)
+
+
+def test_points_on_two_straights_bend_once_on_the_shared_point():
+    points = np.array([[0, 0], [10, 0], [20, 0], [20, 10], [20, 20]], dtype=float)
+    chain = fewest_straights(
+        points[:, 0], points[:, 1], weight=np.ones(5), misfit=across_track, between=np.zeros(5, dtype=bool),
+        charge=bend_charge(5),
+    )
+    assert chain == [Straight(0, 2), Straight(2, 4)]
+
+
+def test_a_steady_walk_is_regular_and_clicks_at_all_distances_are_not():
+    walked = np.full(30, 8.0)
+    clicked = np.array([120.0, 40.0, 300.0, 75.0, 210.0, 15.0, 90.0])
+    strides = np.full(30, 150.0)
+    assert regular_gaps(walked, 0.5)[1:].all()
+    assert not regular_gaps(clicked, 0.5).any()
+    assert not regular_gaps(strides, 0.5).any()
+    assert not regular_gaps(walked[:4], 0.5).any()
