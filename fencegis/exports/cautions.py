@@ -58,13 +58,13 @@ OVERHEAD_UNKNOWN = Caution(
 )
 LIMBS = Caution(
     "Trees and limbs",
-    "Hammering shakes dead limbs loose. Limbs are dealt with from outside their fall, by people who are trained for it, "
-    "before the machine goes under them.",
+    "Hammering shakes dead limbs loose. Limbs are dealt with from outside their fall, by people who are trained "
+    "for it, before the machine goes under them.",
 )
 SLOPE = Caution(
     "Side slope",
-    "A driver carries its weight high, and a hole under the low wheel counts for more than the slope drawn here. Ground "
-    "that is not flagged is not called fit to drive on. Seat belt with a roll-over frame.",
+    "A driver carries its weight high, and a hole under the low wheel counts for more than the slope drawn here. "
+    "Ground that is not flagged is not called fit to drive on. Seat belt with a roll-over frame.",
 )
 DRIVING = Caution(
     "Post driving",

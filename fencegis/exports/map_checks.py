@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from fencegis.exports.map_words import metres
+from fencegis.exports.map_words import each, metres
 from fencegis.exports.page_text import plain
 
 if TYPE_CHECKING:
@@ -51,13 +51,13 @@ def found_none(plan: Plan) -> tuple[Answer, ...]:
 
 def _with_status(plan: Plan, status: str) -> list[tuple[str, str, Stretch]]:
     rows = plan.checks[plan.checks["status"] == status]
-    return [(row.kind, row.basis, (row.line_id, row.from_m, row.to_m)) for row in rows.itertuples()]
+    return [(row.kind, row.basis, (row.line_id, row.from_m, row.to_m)) for row in each(rows)]
 
 
 def _unspoken(plan: Plan) -> list[tuple[str, str, Stretch]]:
     """Return for each kind the stretches of each line that no row of `checks` covers."""
     spoken: dict[tuple[str, str], list[tuple[float, float]]] = {}
-    for row in plan.checks.itertuples():
+    for row in each(plan.checks):
         spoken.setdefault((row.kind, row.line_id), []).append((row.from_m, row.to_m))
     gaps = []
     for kind in KINDS:

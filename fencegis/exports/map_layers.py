@@ -17,6 +17,7 @@ from fencegis.exports.map_words import (
     RUN_LABELS,
     Places,
     degrees,
+    each,
     metres,
     number,
     present,
@@ -82,7 +83,7 @@ def map_data(plan: Plan) -> dict[str, Any]:
 def run_rows(plan: Plan, where: Wgs84, places: Places) -> Rows:
     """Return each run: its course, the label along it, and what it says."""
     rows: Rows = []
-    for run, at in zip(plan.runs.itertuples(), where.of_shapes(plan.runs.geometry), strict=True):
+    for run, at in zip(each(plan.runs), where.of_shapes(plan.runs.geometry), strict=True):
         ends = f"From {places.at(run.line_id, run.from_m)} to {places.at(run.line_id, run.to_m)}."
         facts = [
             ("Horizontal", metres(run.length_m)),
@@ -110,7 +111,7 @@ def run_rows(plan: Plan, where: Wgs84, places: Places) -> Rows:
 def gate_rows(plan: Plan, where: Wgs84, places: Places) -> Rows:
     """Return each gate from post centre to post centre."""
     rows: Rows = []
-    for gate, at in zip(plan.gates.itertuples(), where.of_shapes(plan.gates.geometry), strict=True):
+    for gate, at in zip(each(plan.gates), where.of_shapes(plan.gates.geometry), strict=True):
         facts = [
             ("Clear opening", f"{metres(gate.opening_m, 2)} between post faces"),
             ("Post centres", f"{metres(gate.to_m - gate.from_m, 2)} apart"),
@@ -139,7 +140,7 @@ def gate_rows(plan: Plan, where: Wgs84, places: Places) -> Rows:
 def hazard_rows(plan: Plan, where: Wgs84, places: Places) -> Rows:
     """Return each hazard's stretch of the line, what is asked for, and what to do."""
     rows: Rows = []
-    for hazard, at in zip(plan.hazards.itertuples(), where.of_shapes(plan.hazards.geometry), strict=True):
+    for hazard, at in zip(each(plan.hazards), where.of_shapes(plan.hazards.geometry), strict=True):
         stretch = f"{metres(hazard.from_m)} to {metres(hazard.to_m)}"
         rows.append(
             {
@@ -179,7 +180,7 @@ def hazard_facts(hazard: Any) -> list[tuple[str, str]]:
 def corner_rows(plan: Plan, where: Wgs84) -> Rows:
     """Return each corner."""
     rows: Rows = []
-    for corner, at in zip(plan.corners.itertuples(), where.of_shapes(plan.corners.geometry), strict=True):
+    for corner, at in zip(each(plan.corners), where.of_shapes(plan.corners.geometry), strict=True):
         facts = [
             ("Turn", turn(corner.turn_deg)),
             ("Inside angle", f"{round(corner.interior_deg)}°"),
@@ -195,7 +196,7 @@ def corner_rows(plan: Plan, where: Wgs84) -> Rows:
 def strainer_rows(plan: Plan, where: Wgs84, places: Places) -> Rows:
     """Return each strainer with the reason it stands there."""
     rows: Rows = []
-    for strainer, at in zip(plan.strainers.itertuples(), where.of_shapes(plan.strainers.geometry), strict=True):
+    for strainer, at in zip(each(plan.strainers), where.of_shapes(plan.strainers.geometry), strict=True):
         also = f"; also {plain(strainer.also)}" if present(strainer.also) else ""
         facts = [
             ("Why here", f"{plain(strainer.reason)}{also}"),
@@ -217,7 +218,7 @@ def strainer_rows(plan: Plan, where: Wgs84, places: Places) -> Rows:
 def node_rows(plan: Plan, where: Wgs84, places: Places) -> Rows:
     """Return each place where lines meet, once."""
     rows: dict[str, dict[str, Any]] = {}
-    for node, at in zip(plan.nodes.itertuples(), where.of_shapes(plan.nodes.geometry), strict=True):
+    for node, at in zip(each(plan.nodes), where.of_shapes(plan.nodes.geometry), strict=True):
         row = rows.setdefault(node.node_id, {"id": plain(node.node_id), "at": at[0], "lines": []})
         row["lines"].append((_sentence(places.line(node.line_id)), f"at {metres(node.chainage_m)}"))
     return [

@@ -57,8 +57,8 @@ def legend(plan: Plan) -> str:
         for words, sign in rows
     )
     return (
-        f'<ul class="legend">{items}</ul><p class="small hint">North is up. Line posts show once there is room between them. '
-        "Hazards cannot be switched off. Tap anything to read about it.</p>"
+        f'<ul class="legend">{items}</ul><p class="small hint">North is up. Line posts show once there is room between '
+        "them. Hazards cannot be switched off. Tap anything to read about it.</p>"
     )
 
 

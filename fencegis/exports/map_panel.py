@@ -8,7 +8,7 @@ from fencegis.exports.cautions import DESK_STUDY, cautions
 from fencegis.exports.map_checks import KINDS, Answer, found_none, not_checked
 from fencegis.exports.map_layers import hazard_facts
 from fencegis.exports.map_legend import legend
-from fencegis.exports.map_words import Places, compass, counted, degrees, metres, present
+from fencegis.exports.map_words import Places, compass, counted, degrees, each, metres, present
 from fencegis.exports.page_text import literal
 from fencegis.exports.plan_hash import LONG, plan_sha256
 from fencegis.exports.positions import doubt_m, doubt_words
@@ -60,7 +60,8 @@ def _head(plan: Plan) -> str:
     number = f" · plan {plan_sha256(plan)[:LONG]}"
     return (
         f'<header class="head"><p class="over">Fence plan{day}{number}</p><h1><bdi>{literal(plan.site.name)}</bdi></h1>'
-        f'<p class="sums"><strong>{metres(level)}</strong> horizontal, {metres(ground)} along the ground<br>{counts}</p>'
+        f'<p class="sums"><strong>{metres(level)}</strong> horizontal, {metres(ground)} along the ground'
+        f"<br>{counts}</p>"
         f'<p class="desk">{literal(DESK_STUDY)}</p></header>'
     )
 
@@ -71,10 +72,14 @@ def _glance(plan: Plan, unchecked: tuple[Answer, ...]) -> str:
     flagged = [f"{count} × {literal(str(kind))}" for kind, count in hazards.items()] or ["nothing is flagged"]
     unknown = list(dict.fromkeys(literal(answer.kind) for answer in unchecked)) or ["see what the answers rest on"]
     columns = (("Hazards", plan.hazards["hazard_id"].nunique(), flagged), ("Not checked", len(unchecked), unknown))
-    return '<div class="glance">' + "".join(
-        f"<div><h2>{title} <b>{count}</b></h2><ul>{''.join(f'<li>{row}</li>' for row in rows)}</ul></div>"
-        for title, count, rows in columns
-    ) + "</div>"
+    return (
+        '<div class="glance">'
+        + "".join(
+            f"<div><h2>{title} <b>{count}</b></h2><ul>{''.join(f'<li>{row}</li>' for row in rows)}</ul></div>"
+            for title, count, rows in columns
+        )
+        + "</div>"
+    )
 
 
 def _hazards(plan: Plan) -> str:
@@ -83,18 +88,19 @@ def _hazards(plan: Plan) -> str:
         return f'<p class="none">{NO_HAZARD}</p>'
     places, cards = Places(plan), []
     for (kind, advice), rows in plan.hazards.groupby(["kind", "advice"], sort=False):
-        each = "".join(_hazard(places, hazard) for _, hazard in rows.groupby("hazard_id", sort=False))
+        listed = "".join(_hazard(places, hazard) for _, hazard in rows.groupby("hazard_id", sort=False))
         title = KINDS.get(str(kind), _capital(str(kind)))
         cards.append(
-            f'<li><strong>{literal(title)}</strong><p class="do">{literal(str(advice))}</p><ul class="each">{each}</ul></li>'
+            f'<li><strong>{literal(title)}</strong><p class="do">{literal(str(advice))}</p>'
+            f'<ul class="each">{listed}</ul></li>'
         )
     return f'<ul class="cards">{"".join(cards)}</ul>'
 
 
 def _hazard(places: Places, rows: pd.DataFrame) -> str:
-    first = next(rows.itertuples())
+    first = next(each(rows))
     stretches = "; ".join(
-        f"{places.line(row.line_id)}, {metres(row.from_m)} to {metres(row.to_m)}" for row in rows.itertuples()
+        f"{places.line(row.line_id)}, {metres(row.from_m)} to {metres(row.to_m)}" for row in each(rows)
     )
     facts = "".join(f"<dt>{literal(name)}</dt><dd>{literal(text)}</dd>" for name, text in hazard_facts(first))
     return (
@@ -136,13 +142,14 @@ def _answers(answers: Iterable[Answer]) -> str:
 def _finder() -> str:
     return (
         '<label class="find">Find a run, gate, strainer, post or hazard'
-        '<input id="find" type="search" autocomplete="off" spellcheck="false"></label><ul id="found" class="found"></ul>'
+        '<input id="find" type="search" autocomplete="off" spellcheck="false"></label>'
+        '<ul id="found" class="found"></ul>'
     )
 
 
 def _runs(plan: Plan) -> str:
     places, rows = Places(plan), []
-    for run in plan.runs.itertuples():
+    for run in each(plan.runs):
         bearing = (
             ""
             if not present(run.bearing_true_deg)
@@ -154,8 +161,8 @@ def _runs(plan: Plan) -> str:
             f"</button></th><td>{literal(course)}</td><td>{metres(run.length_m)}</td><td>{bearing}</td></tr>"
         )
     return (
-        '<table class="runs"><thead><tr><th scope="col">Run</th><th scope="col">From, to</th><th scope="col">Horizontal</th>'
-        f'<th scope="col">Bearing, true</th></tr></thead><tbody>{"".join(rows)}</tbody></table>'
+        '<table class="runs"><thead><tr><th scope="col">Run</th><th scope="col">From, to</th>'
+        f'<th scope="col">Horizontal</th><th scope="col">Bearing, true</th></tr></thead><tbody>{"".join(rows)}</tbody></table>'
         f'<p class="small">Places on this map: {literal(doubt_words(doubt_m(plan.site)).replace("+-", "±"))}. '
         "The crew measures each run on the string; nothing is scaled off this map.</p>"
     )
@@ -172,7 +179,7 @@ def _notes(plan: Plan) -> str:
     if not len(plan.notes):
         return ""
     items = []
-    for note in plan.notes.head(NOTES_SHOWN).itertuples():
+    for note in each(plan.notes.head(NOTES_SHOWN)):
         place = f"line {note.line_id}" if present(note.line_id) else ""
         if place and present(note.chainage_m):
             place += f", {metres(note.chainage_m)}"

@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from fencegis.exports.page_text import plain
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     import pandas as pd
 
     from fencegis.records.plan import Plan
@@ -63,6 +65,11 @@ def present(value: object) -> bool:
     return value is not None and value == value and str(value) not in {"<NA>", "nan", ""}
 
 
+def each(frame: pd.DataFrame) -> Iterator[Any]:
+    """Return a table's rows one by one, their cells by the names of the columns."""
+    return iter(frame.itertuples())
+
+
 def counted(count: int, singular: str, plural: str = "") -> str:
     """Return a count with its noun."""
     return f"{number(count, 0)} {singular if count == 1 else plural or singular + 's'}"
@@ -77,11 +84,11 @@ class Places:
         self._closed = {line.line_id for line in plan.site.drawn if line.closed}
         self._length = plan.runs.groupby("line_id", sort=False)["to_m"].max().to_dict()
         self._named: dict[str, list[tuple[float, str]]] = {}
-        for at in plan.nodes.itertuples():
+        for at in each(plan.nodes):
             self._add(at.line_id, at.chainage_m, f"junction {plain(at.node_id)}")
-        for at in plan.corners.itertuples():
+        for at in each(plan.corners):
             self._add(at.line_id, at.chainage_m, f"corner {plain(at.corner_id)}")
-        for gate in plan.gates.itertuples():
+        for gate in each(plan.gates):
             for end in (gate.from_m, gate.to_m):
                 self._add(gate.line_id, end, f"gate {plain(gate.gate_id)}")
 

@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
-from fencegis.exports.map_words import SAME_PLACE_M, metres, number, present, turn
+from fencegis.exports.map_words import SAME_PLACE_M, each, metres, number, present, turn
 from fencegis.exports.section_paper import SMALL, WIDTH_MM, fitted_text, width_mm
 
 if TYPE_CHECKING:
@@ -102,7 +102,7 @@ def _about(row: Any) -> str:
 
 
 def _of(frame: pd.DataFrame, line_id: str) -> list[Any]:
-    return list(frame[frame["line_id"] == line_id].itertuples())
+    return list(each(frame[frame["line_id"] == line_id]))
 
 
 class Lanes:

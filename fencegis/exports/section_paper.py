@@ -166,7 +166,7 @@ def fitted_text(text: str, size: float, room_mm: float, *, bold: bool = False) -
 
 
 @cache
-def _advance(letter: str, bold: bool) -> float:  # noqa: FBT001 (a cache's key)
+def _advance(letter: str, bold: bool) -> float:
     """Return a letter's width in ems; of one that the font lacks, a full em."""
     font = get_font(findfont(FontProperties(family="DejaVu Sans", weight="bold" if bold else "normal")))
     if not font.get_char_index(ord(letter)):

@@ -51,7 +51,7 @@ class _Start(MacroElement):
     )
 
     def __init__(self, groups: Mapping[str, folium.FeatureGroup]) -> None:
-        super().__init__()
+        super().__init__()  # type: ignore[no-untyped-call]
         self._name = "Start"
         self.groups = groups
 

@@ -106,7 +106,7 @@ def least(sweep: Sweep, overhead: Overhead, *, off: Allowance, below_m: float, g
 
 
 def reached(sweep: Sweep, points: Floats) -> list[Stretch]:
-    """Return the stretches of stations within reach of any of the (n, 2) points, widened by half a step."""
+    """Return the stretches of stations within reach of any of the (n, 2) points, widened by a step."""
     line, reach_m = sweep.line, sweep.envelope.reach_m
     found = []
     first = max(int(np.searchsorted(line.chainage_m, sweep.stretch[0], side="right")) - 1, 0)
@@ -118,7 +118,7 @@ def reached(sweep: Sweep, points: Floats) -> list[Stretch]:
         east, north = (line.path[leg + 1] - start) / length_m
         along = (points - start) @ np.array([east, north])
         across = (points - start) @ np.array([north, -east])
-        half = np.sqrt(np.maximum(reach_m**2 - across**2, 0.0)) + _STEP_M / 2.0
+        half = np.sqrt(np.maximum(reach_m**2 - across**2, 0.0)) + _STEP_M
         holds = (np.abs(across) <= reach_m + 1e-6) & (along + half >= 0.0) & (along - half <= length_m)
         ends = line.chainage_m[leg] + np.clip(np.stack([along - half, along + half], axis=1)[holds], 0.0, length_m)
         ends = np.clip(ends, *sweep.stretch)

@@ -146,20 +146,22 @@ def _ground_part(path: Path, site: SiteView, *, vertical_unit: VerticalUnit) -> 
             stored = raster.read(1, window=view.window, out_shape=shape)
             mask = raster.read_masks(1, window=view.window, out_shape=shape) if meaning.masked else None
             heights, _ = heights_of(stored, mask, meaning)
-            across, down = view.window.width / shape[1], view.window.height / shape[0]
-            transform = _coarser(raster.window_transform(view.window), across, down)
+            transform = _thinned(raster.transform, view.window, shape)
     except InputError:
         return None
     if thinning > 1:
-        heights, transform = _halved(heights), _coarser(transform, 2, 2)
+        heights, transform = _halved(heights), _thinned(transform, Window(0, 0, 2, 2), (1, 1))
     return _Part(heights, transform, view.crs_wkt, view.cell_m * (2 * thinning if thinning > 1 else 1.0))
 
 
-def _coarser(transform: Affine, across: float, down: float) -> Affine:
-    """Return the affine of cells so many times wider and higher."""
+def _thinned(transform: Affine, window: Window, shape: tuple[int, int]) -> Affine:
+    """Return the affine of the window's rows and columns when there are only as many of them as in `shape`."""
     a, b, c, d, e, f = tuple(transform)[:6]
-    coarser: Affine = rasterio.Affine(a * across, b * down, c, d * across, e * down, f)
-    return coarser
+    first, top = window.col_off, window.row_off
+    across, down = window.width / shape[1], window.height / shape[0]
+    east, north = c + a * first + b * top, f + d * first + e * top
+    thinned: Affine = rasterio.Affine(a * across, b * down, east, d * across, e * down, north)
+    return thinned
 
 
 def _halved(heights: Heights) -> Heights:

@@ -100,7 +100,7 @@ def _elevation(folder: Path, names: list[str], given: Path | None) -> tuple[tupl
     own = [name for name in ELEVATIONS if name in names]
     if len(own) > 1:
         fix = "keep one of them."
-        return (), [Problem(own[0], "", f"there is {' and '.join(own[1:])} as well; which counts is not clear.", fix)]
+        return (), [Problem(own[0], "", f"there is {' and '.join(own[1:])} as well, and only one can count.", fix)]
     if not own:
         return (), []
     problems = _link_faults(folder, own[0])

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
-import rasterio.transform
+import rasterio
 from pyproj import Transformer
 from rasterio.windows import Window
 
@@ -47,7 +47,8 @@ class Frame(NamedTuple):
     @property
     def bounds(self) -> Extent:
         """South, west, north and east in WGS 84 degrees; past the 180th meridian east goes on."""
-        left, bottom, right, top = rasterio.transform.array_bounds(self.rows, self.columns, self.transform)
+        pixel, left, top = self.transform.a, self.transform.c, self.transform.f
+        right, bottom = left + pixel * self.columns, top - pixel * self.rows
         south, north = np.degrees(np.arctan(np.sinh(np.array([bottom, top]) / EARTH_RADIUS_M)))
         west, east = np.degrees(np.array([left, right]) / EARTH_RADIUS_M)
         return float(south), float(west), float(north), float(east)
@@ -107,4 +108,4 @@ def frame_about(site: SiteView, cell_m: float, *, most: int) -> Frame:
     west, south, east, north = site.edges
     pixel = max(cell_m * site.stretch, max(east - west, north - south) / most)
     columns, rows = (max(1, math.ceil(side / pixel - 1e-9)) for side in (east - west, north - south))
-    return Frame(rasterio.transform.from_origin(west, north, pixel, pixel), rows, columns)
+    return Frame(rasterio.Affine(pixel, 0.0, west, 0.0, -pixel, north), rows, columns)

@@ -151,7 +151,8 @@ def _site(files: FolderFiles, texts: _Texts, spec: Spec) -> Site:
     grid = working_grid(lonlat, datum=texts.datum, height_m=height_m)
     drawn = drawn_lines(texts.boundary.lines, grid, sigma_m=sigma_m)
     tables = {name: on_grid(reads, name, grid) for name, reads in texts.layers.items()}
-    problems = [*(ground.problems if ground else ()), *height_problems, *_together(tables, drawn)]
+    problems = [*(ground.problems if ground else ()), *height_problems, *_imagery_faults(files)]
+    problems += _together(tables, drawn)
     if problems:
         raise InputError(problems)
     to_wgs84 = moved(np.array([[50_000.0, 80_000.0]]), source=grid.wkt, target=WGS84).operation
@@ -170,7 +171,7 @@ def _site(files: FolderFiles, texts: _Texts, spec: Spec) -> Site:
         inputs={**_text_inputs(texts), **(ground.inputs if ground else {})},
         operations=tuple(dict.fromkeys([*_operations(texts), to_wgs84])),
         unread=files.unread,
-        backdrop=_backdrop(files, grid, drawn),
+        backdrop=_backdrop(files, spec, grid, drawn),
     )
 
 
@@ -242,22 +243,31 @@ def _operations(texts: _Texts) -> Iterator[Operation]:
             yield from read.operations
 
 
-def _backdrop(files: FolderFiles, grid: Grid, drawn: tuple[DrawnLine, ...]) -> partial[Backdrop] | None:
+def _imagery_faults(files: FolderFiles) -> list[Problem]:
+    if files.imagery is None:
+        return []
+    from fencegis.inputs.backdrop import imagery_problems
+
+    return imagery_problems(files.imagery, folder=files.folder)
+
+
+def _backdrop(files: FolderFiles, spec: Spec, grid: Grid, drawn: tuple[DrawnLine, ...]) -> partial[Backdrop] | None:
     """Return how to make the pictures under the map, made only when a map is drawn; None when there is nothing."""
     if not files.elevation and files.imagery is None:
         return None
     vertices = np.vstack([line.vertices for line in drawn])
     extent = (*vertices.min(axis=0).tolist(), *vertices.max(axis=0).tolist())
     return partial(
-        _make_backdrop,
+        _pictures,
         elevation_sources=files.elevation,
         imagery=files.imagery,
         grid_wkt=grid.wkt,
         extent_en=extent,
+        vertical_unit=spec.elevation.vertical_unit,
     )
 
 
-def _make_backdrop(**how: Any) -> Backdrop:
+def _pictures(**how: Any) -> Backdrop:
     from fencegis.inputs.backdrop import backdrop_of  # loads rasterio
 
     return backdrop_of(**how)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+from collections import deque
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -14,6 +16,7 @@ if TYPE_CHECKING:
     Floats = npt.NDArray[np.float64]
     Indices = npt.NDArray[np.intp]
 
+_NOTHING = np.empty(0, dtype=np.intp)
 SAME_M = 0.001  # two vertices closer are one vertex; a spike narrower has no width
 
 
@@ -29,51 +32,58 @@ class Cleaned:
 def cleaned(points: Floats, *, closed: bool) -> Cleaned:
     """Return which of (n, 2) points make a line without repeats and zero-width spikes.
 
-    A loop comes without its first point repeated at the end.
+    A loop comes without its first point repeated at the end. What a spike's tip leaves behind is looked at again, so a
+    line that runs out and back over many vertices goes whole, in one pass.
     """
-    keep = np.arange(len(points))
-    repeats: list[Indices] = []
-    spikes: list[Indices] = []
-    while len(keep) > 1:
-        again = _repeats(points[keep], closed=closed)
-        repeats.append(keep[again])
-        keep = keep[~again]
-        tips = _spikes(points[keep], closed=closed)
-        if not tips.any():
-            break
-        spikes.append(keep[tips])
-        keep = keep[~tips]
-    nothing = [np.empty(0, dtype=np.intp)]
-    return Cleaned(keep, np.sort(np.concatenate(nothing + repeats)), np.sort(np.concatenate(nothing + spikes)))
+    if not _has_work(points, closed=closed):
+        return Cleaned(np.arange(len(points)), _NOTHING, _NOTHING)
+    spots = points.tolist()
+    keep: deque[int] = deque()
+    repeats: list[int] = []
+    spikes: list[int] = []
+    for place, spot in enumerate(spots):
+        while not (again := bool(keep) and math.dist(spots[keep[-1]], spot) < SAME_M):
+            if len(keep) < 2 or not _is_tip(spots[keep[-2]], spots[keep[-1]], spot):
+                break
+            spikes.append(keep.pop())
+        (repeats if again else keep).append(place)
+    if closed:
+        _clean_seam(spots, keep, repeats, spikes)
+    return Cleaned(*(np.array(sorted(places), dtype=np.intp) for places in (keep, repeats, spikes)))
 
 
-def _repeats(points: Floats, *, closed: bool) -> npt.NDArray[np.bool_]:
-    """Flag the points that stand where the last kept one does."""
-    again = np.zeros(len(points), dtype=bool)
-    if (np.hypot(*np.diff(points, axis=0).T) < SAME_M).any():
-        last = points[0]
-        for place in range(1, len(points)):
-            again[place] = np.hypot(*(points[place] - last)) < SAME_M
-            last = last if again[place] else points[place]
-    if closed and len(points) > 1:
-        kept = np.flatnonzero(~again)
-        if len(kept) > 1 and np.hypot(*(points[kept[-1]] - points[0])) < SAME_M:
-            again[kept[-1]] = True
-    return again
-
-
-def _spikes(points: Floats, *, closed: bool) -> npt.NDArray[np.bool_]:
-    """Flag the tips where the line turns back along itself."""
-    tips = np.zeros(len(points), dtype=bool)
-    if len(points) < 3:
-        return tips
-    back, on = np.roll(points, 1, axis=0) - points, np.roll(points, -1, axis=0) - points
-    longer = np.maximum(np.hypot(*back.T), np.hypot(*on.T))
+def _has_work(points: Floats, *, closed: bool) -> bool:
+    """Say whether there is any repeat or spike, for all points at once: most lines have none."""
+    path = np.vstack([points, points[:2]]) if closed else points
+    steps = np.diff(path, axis=0)
+    if (np.hypot(steps[:, 0], steps[:, 1]) < SAME_M).any():
+        return True
+    back, on = -steps[:-1], steps[1:]
+    longer = np.maximum(np.hypot(back[:, 0], back[:, 1]), np.hypot(on[:, 0], on[:, 1]))
     width = np.abs(back[:, 0] * on[:, 1] - back[:, 1] * on[:, 0]) / longer
-    tips[:] = (width < SAME_M) & ((back * on).sum(axis=1) > 0.0)
-    if not closed:
-        tips[[0, -1]] = False
-    return tips
+    return bool(((width < SAME_M) & ((back * on).sum(axis=1) > 0.0)).any())
+
+
+def _clean_seam(spots: list[list[float]], keep: deque[int], repeats: list[int], spikes: list[int]) -> None:
+    """Clean a loop where its end meets its start."""
+    while len(keep) > 1:
+        if math.dist(spots[keep[-1]], spots[keep[0]]) < SAME_M:
+            repeats.append(keep.pop())
+        elif len(keep) > 2 and _is_tip(spots[keep[-2]], spots[keep[-1]], spots[keep[0]]):
+            spikes.append(keep.pop())
+        elif len(keep) > 2 and _is_tip(spots[keep[-1]], spots[keep[0]], spots[keep[1]]):
+            spikes.append(keep.popleft())
+        else:
+            return
+
+
+def _is_tip(before: list[float], tip: list[float], after: list[float]) -> bool:
+    """Say whether the line turns back along itself at `tip`."""
+    back = before[0] - tip[0], before[1] - tip[1]
+    on = after[0] - tip[0], after[1] - tip[1]
+    longer = max(math.hypot(*back), math.hypot(*on))
+    width = abs(back[0] * on[1] - back[1] * on[0])
+    return back[0] * on[0] + back[1] * on[1] > 0.0 and width < SAME_M * longer
 
 
 def self_crossing(points: Floats, *, closed: bool) -> tuple[int, int, Floats] | None:

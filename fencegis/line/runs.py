@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -20,6 +21,9 @@ PEG_SIGMA_M = 0.001  # a peg is met to a millimetre inside a run, exactly at a c
 PEG_FIRMNESS = 30.0  # while runs are being found a peg is this much firmer than a drawn vertex
 MERGED_M = 0.020  # surveyed vertices this near to straight are one run
 FINEST_SIGMA_M = 1e-4
+BACK = 8.0  # sigma: two vertices of a straight walk change places by no more than this
+SHARP = -0.87  # cosine: legs within 30° of straight back
+FEWEST_RUNS = 3  # of a loop; one so small that the noise explains it keeps its vertices
 
 
 @dataclass(frozen=True, eq=False)
@@ -60,7 +64,8 @@ def fitted_line(
 
 def _chain(points: Floats, sigma: Floats, is_peg: Flags) -> list[Straight]:
     step = np.hypot(*np.diff(points, axis=0).T)
-    between = regular_gaps(step, float(np.median(sigma)))
+    noise = float(np.median(sigma))
+    between = regular_gaps(step, noise)
     between[1:] &= ~is_peg[1:] & ~is_peg[:-1]  # beside a peg the line bends on the peg
     return fewest_straights(
         points[:, 0],
@@ -69,24 +74,40 @@ def _chain(points: Floats, sigma: Floats, is_peg: Flags) -> list[Straight]:
         misfit=across_track,
         between=between,
         charge=bend_charge(len(points)),
+        back=BACK * noise,
+        through=~_hairpins(points, BACK * noise),
     )
+
+
+def _hairpins(points: Floats, shortest_m: float) -> Flags:
+    """Return at which vertices the drawing turns back on itself, both legs longer than noise could make them."""
+    step = np.diff(points, axis=0)
+    length = np.hypot(*step.T)
+    hairpin = np.zeros(len(points), dtype=bool)
+    back = (step[:-1] * step[1:]).sum(axis=1) < SHARP * length[:-1] * length[1:]
+    hairpin[1:-1] = back & (np.minimum(length[:-1], length[1:]) > shortest_m)
+    return hairpin
 
 
 def _loop_chain(points: Floats, sigma: Floats, is_peg: Flags) -> tuple[npt.NDArray[np.int_], list[Straight]]:
     """Return the order in which the loop's vertices are walked, from a sure corner on, and the chain over them.
 
-    The loop is first walked twice: a corner half way along that walk owes nothing to where it began.
+    The loop is first walked from where it was drawn: the bend half way round that walk owes least to where it began.
     """
     count = len(points)
-    twice = np.concatenate([np.arange(count), np.arange(count), [0]])
-    walk = _chain(points[twice], sigma[twice], is_peg[twice])
-    begin = next((straight for straight in walk[1:] if straight.first >= count // 2), walk[-1])
-    before = walk[walk.index(begin) - 1]
+    round_once = np.append(np.arange(count), 0)
+    walk = _chain(points[round_once], sigma[round_once], is_peg[round_once])
+    if len(walk) < FEWEST_RUNS:
+        return round_once, [Straight(first, first + 1) for first in range(count)]
+    before, begin = min(pairwise(walk), key=lambda bend: abs(bend[1].first - count / 2))
     start = begin.first % count
     order = (start + np.arange(count)) % count
     if before.last == begin.first:
         order = np.append(order, start)
-    return order, _chain(points[order], sigma[order], is_peg[order])
+    chain = _chain(points[order], sigma[order], is_peg[order])
+    if len(chain) < FEWEST_RUNS:
+        return round_once, [Straight(first, first + 1) for first in range(count)]
+    return order, chain
 
 
 def _first_corner(order: npt.NDArray[np.int_], chain: list[Straight]) -> int:

@@ -29,4 +29,6 @@ def horn_gradient(heights: npt.ArrayLike, *, cell_east_m: float, cell_north_m: f
         neighbour = np.where(np.isnan(cell), centre, cell)
         to_east += across * (2 - abs(down)) * neighbour
         to_south += down * (2 - abs(across)) * neighbour
+    void = np.isnan(centre)
+    to_east[void] = to_south[void] = np.nan
     return to_east / (8 * cell_east_m), to_south / (-8 * cell_north_m)

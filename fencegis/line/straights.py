@@ -62,11 +62,15 @@ def fewest_straights(
     misfit: Misfit,
     between: npt.NDArray[np.bool_],
     charge: float,
+    back: float = np.inf,
+    through: npt.NDArray[np.bool_] | None = None,
 ) -> list[Straight]:
     """Return the chain of straights with the least score, in walking order.
 
     `first`, `second`: (n,) coordinates of the points; `weight`: 1/σ² of each, or sums of such where a point stands for
-    several; `between`: (n,) whether a bend may stand between a point and the one before it; `charge`: per bend.
+    several; `between`: (n,) whether a bend may stand between a point and the one before it; `charge`: per bend; `back`:
+    a straight may not come back towards its first point by more than this; `through`: (n,) whether a straight may run
+    through a point (else it ends there), None for all.
     """
     moments = _Moments(first, second, weight, misfit)
     count = len(first)
@@ -75,8 +79,14 @@ def fewest_straights(
     source, source_long = np.full(count, -1), np.full(count, -1)
     shared, apart = np.full(count, np.inf), np.full(count, np.inf)  # score before a straight that begins here
     shared[0] = 0.0
-    alive = np.array([0])
+    alive, reach = np.array([0]), np.zeros(1)
     for last in range(1, count):
+        if through is not None and not through[last - 1]:
+            alive, reach = alive[-1:], reach[-1:]
+        if back < np.inf:
+            gone = np.hypot(first[last] - first[alive], second[last] - second[alive])
+            onward = gone >= reach - back  # once it has come back, it has for good
+            alive, reach = alive[onward], np.maximum(reach, gone)[onward]
         fit = moments.misfit(alive, last)
         long_enough = last - alive >= 2
         scores = fit + np.minimum(shared[alive], np.where(long_enough, apart[alive], np.inf))
@@ -86,7 +96,7 @@ def fewest_straights(
         if between[last]:
             apart[last] = best_long[last - 1] + charge
         keep = np.minimum(shared[alive], apart[alive]) + fit <= best[last] + charge + SHARED_POINT
-        alive = np.append(alive[keep], last)
+        alive, reach = np.append(alive[keep], last), np.append(reach[keep], 0.0)
     return _walk_back(source, source_long, shared, apart)
 
 
@@ -95,9 +105,8 @@ def regular_gaps(step: Floats, sigma: float) -> npt.NDArray[np.bool_]:
 
     Points that a hand or a walker drops in a steady rhythm do not know of the bends, so a bend stands between them;
     among steps of all lengths the ends of a long one were clicked on the bends. Regular is: of the step and the five
-    either side of it the upper quartile is at most `RHYTHM` times the lower one, and so is the
-    step against their median, noise of `sigma` allowed for, and it is no long stride. Fewer than five steps show no
-    rhythm.
+    either side of it the upper quartile is at most `RHYTHM` times the lower one, and so is the step against their
+    median, noise of `sigma` allowed for, and it is no long stride. Fewer than five steps show no rhythm.
     """
     regular = np.zeros(len(step) + 1, dtype=bool)
     if len(step) >= 5:

@@ -326,3 +326,13 @@ def _in_walking_order(layer: str, frame: pd.DataFrame) -> pd.DataFrame:
     line_order = frame["line_id"].map({name: rank for rank, name in enumerate(frame["line_id"].unique())})
     order = frame[along].assign(line=line_order).sort_values(["line", *along], kind="stable").index
     return frame.loc[order].reset_index(drop=True)
+
+
+def as_markdown() -> str:
+    """Return every layer's columns as Markdown tables, as they stand in DEVELOPERS.md."""
+    parts = []
+    for layer in LAYERS.values():
+        rows = [f"| `{column.name}` | {column.kind} | {column.meaning} |" for column in layer.own]
+        head = f"### `{layer.name}` ({layer.shape})\n\n{layer.about[0].upper()}{layer.about[1:]}.\n"
+        parts.append("\n".join([head, "| column | holds | meaning |", "| --- | --- | --- |", *rows]))
+    return "\n\n".join(parts) + "\n"

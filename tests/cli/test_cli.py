@@ -83,22 +83,17 @@ def test_a_folder_with_strangers_is_not_touched(site, tmp_path):
     assert [path.name for path in out.iterdir()] == ["photo.jpg"]
 
 
-def test_a_gate_wider_than_its_run_is_found_when_planning(site):
-    gates = json.loads((site / "gates.geojson").read_text())
-    for feature in gates["features"]:
-        feature["properties"]["opening_m"] = 19.9
-    boundary = json.loads((site / "boundary.geojson").read_text())
-    (site / "gates.geojson").write_text(json.dumps({**gates, "features": gates["features"][:1]}))
-    line = boundary["features"][0]["geometry"]["coordinates"]
-    boundary["features"][0]["geometry"]["coordinates"] = [
-        point for point in line if abs(point[0] - gates["features"][0]["geometry"]["coordinates"][0]) < 0.00008
-    ]
-    (site / "boundary.geojson").write_text(json.dumps(boundary))
-    for name in ("pegs", "walk", "overhead", "trees"):
-        (site / f"{name}.geojson").unlink(missing_ok=True)
+def test_a_gate_wider_than_its_run_is_found_when_planning(tmp_path):
+    site = tmp_path / "short"
+    site.mkdir()
+    line = {"type": "LineString", "coordinates": [[149.0, -34.0], [149.0001, -34.0]]}  # nine metres
+    gate = {"type": "Point", "coordinates": [149.00005, -34.0]}
+    for name, geometry, known in (("boundary", line, {}), ("gates", gate, {"opening_m": 12.0})):
+        feature = {"type": "Feature", "properties": known, "geometry": geometry}
+        (site / f"{name}.geojson").write_text(json.dumps({"type": "FeatureCollection", "features": [feature]}))
     result = run("check", site)
     assert result.exit_code == 2
-    assert "more than its straight run has" in result.output
+    assert "needs 12.24 m between post centres, more than its straight run has" in result.output
 
 
 @pytest.mark.parametrize("words", [["--help"], ["plan", "--help"], ["--version"]])

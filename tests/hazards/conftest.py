@@ -25,8 +25,16 @@ def conductor_layer() -> Callable[..., gpd.GeoDataFrame]:
 
     def make(*lines: tuple[Sequence[Sequence[float]], dict[str, object]]) -> gpd.GeoDataFrame:
         bare: dict[str, object] = {
-            "name": None, "kind": "power", "voltage_kv": 11.0, "height_m": NAN, "sag_m": NAN, "half_width_m": NAN,
-            "height_error_m": NAN, "height_from": None, "insulated": None, "support": "pole",
+            "name": None,
+            "kind": "power",
+            "voltage_kv": 11.0,
+            "height_m": NAN,
+            "sag_m": NAN,
+            "half_width_m": NAN,
+            "height_error_m": NAN,
+            "height_from": None,
+            "insulated": None,
+            "support": "pole",
         }
         rows = [{"feature": f"feature {place}", **bare, **own} for place, (_, own) in enumerate(lines, start=1)]
         return gpd.GeoDataFrame(rows, columns=["feature", *bare], geometry=[shapely.LineString(at) for at, _ in lines])
@@ -80,10 +88,15 @@ def ground() -> SimpleNamespace:
             column, row = (points[:, axis] / 2.0 + 15.0 for axis in (0, 1))
             left, low = np.floor(column).astype(int), np.floor(row).astype(int)
             east, north = column - left, row - low
-            return size_m * sum(
-                heights[low + up, left + over] * (north if up else 1 - north) * (east if over else 1 - east)
-                for up in (0, 1) for over in (0, 1)
-            ) + 0.1 * points[:, 1]
+            return (
+                size_m
+                * sum(
+                    heights[low + up, left + over] * (north if up else 1 - north) * (east if over else 1 - east)
+                    for up in (0, 1)
+                    for over in (0, 1)
+                )
+                + 0.1 * points[:, 1]
+            )
 
         return level
 

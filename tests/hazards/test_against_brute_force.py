@@ -1,14 +1,15 @@
-"""The measured distances against a plain twin that tries every station, every point of the disc, every conductor point.
+"""The measured distances against a plain twin that tries every station, point of the disc and point of the conductor.
 
-The twin's steps: stations 0.2 m, disc 0.12 m with its rim every 0.05 m, conductor 0.1 m. Ground is bilinear over cells of
-2 m with bumps of a third of a metre, or a third of that. Agreement is asked for within 20 mm, and of flags outside 20 mm
-of the distance asked for.
+The twin's steps: stations 0.2 m, disc 0.12 m with its rim every 0.05 m, conductor 0.1 m. Ground is bilinear over cells
+of 2 m with bumps of a third of a metre, or a third of that. Agreement is asked for within 20 mm, and of flags outside
+20 mm of the distance asked for.
 """
 
 from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -43,7 +44,9 @@ class Scene:
 
 def scene(seed: int, *, margins: bool) -> Scene:
     draw = np.random.default_rng(seed)
-    line = Line("A", closed=False, corners=np.array([[0.0, 0.0], [9.0, 0.0], [9.0 + draw.uniform(3, 7), draw.uniform(2, 7)]]))
+    line = Line(
+        "A", closed=False, corners=np.array([[0.0, 0.0], [9.0, 0.0], [9.0 + draw.uniform(3, 7), draw.uniform(2, 7)]])
+    )
     middle, turn, half = draw.uniform([2, -4], [14, 5]), draw.uniform(0, math.pi), draw.uniform(9, 14)
     step = half * np.array([math.cos(turn), math.sin(turn)])
     working_height_m = draw.uniform(3.0, 5.5)
@@ -61,7 +64,7 @@ def scene(seed: int, *, margins: bool) -> Scene:
 
 def hanging_points(vertices: np.ndarray, own: dict[str, float], level: Callable) -> np.ndarray:
     points = []
-    for start, end in zip(vertices[:-1], vertices[1:], strict=True):
+    for start, end in pairwise(vertices):
         for share in np.linspace(0.0, 1.0, int(np.hypot(*(end - start)[:2]) / 0.1) + 2):
             at = start + share * (end - start)
             height_m = at[2] - 4.0 * own["sag_m"] * share * (1.0 - share) if "sag_m" in own else own["height_m"]
@@ -96,13 +99,17 @@ def twin(one: Scene, level: Callable) -> tuple[np.ndarray, np.ndarray, np.ndarra
 @pytest.mark.parametrize("margins", [False, True], ids=["as given", "with allowances"])
 @pytest.mark.parametrize("seed", range(32))
 def test_agrees_with_trying_everything(
-    seed: int, margins: bool, conductor_layer: Callable[..., gpd.GeoDataFrame], exact_spec: Callable[..., Spec],
+    seed: int,
+    margins: bool,
+    conductor_layer: Callable[..., gpd.GeoDataFrame],
+    exact_spec: Callable[..., Spec],
     ground: SimpleNamespace,
 ) -> None:
     one = scene(seed, margins=margins)
     level = ground.bumpy(seed, 1.0 if seed % 2 else 0.3)
     spec = exact_spec(
-        working_height_m=one.working_height_m, reach_m=one.reach_m,
+        working_height_m=one.working_height_m,
+        reach_m=one.reach_m,
         boundary={"drawn_from": "survey", "position_error_m": one.position_m},
     )
     columns = {**one.own, "half_width_m": one.half_width_m, "height_error_m": one.height_error_m}

@@ -37,7 +37,25 @@ def test_feet_are_the_metres_printed_beside_them() -> None:
 
 
 def test_a_greater_voltage_never_asks_for_less() -> None:
-    voltages = [0.0, 0.4, 1.0, 1.1, 11.0, 33.0, 33.1, 50.0, 50.001, 132.0, 132.1, 200.0, 330.0, 330.1, 500.0, 750.0, 1000.0]
+    voltages = [
+        0.0,
+        0.4,
+        1.0,
+        1.1,
+        11.0,
+        33.0,
+        33.1,
+        50.0,
+        50.001,
+        132.0,
+        132.1,
+        200.0,
+        330.0,
+        330.1,
+        500.0,
+        750.0,
+        1000.0,
+    ]
     for rule_set in (*rule_sets(), None):
         distances = [asked(voltage_kv, rule_set) for voltage_kv in voltages]
         assert distances == sorted(distances, key=lambda one: one or math.inf)

@@ -36,7 +36,7 @@ TYPES = st.sampled_from(
     ["LineString", "MultiLineString", "Polygon", "MultiPolygon", "Point", "MultiPoint", "GeometryCollection", "x"]
 )
 PROPERTIES = st.dictionaries(
-    st.sampled_from("name line_id kind label opening_m height_m voltage_kv voltage dead text".split()),
+    st.sampled_from(["name", "line_id", "kind", "label", "opening_m", "height_m", "voltage_kv", "voltage", "dead"]),
     SCALARS | st.sampled_from(["wire", "post and rail", "power", "A", "B.1", 3.6]),
     max_size=4,
 )
@@ -54,7 +54,7 @@ LAYERS = st.fixed_dictionaries(
     optional={"crs": SYSTEMS | ANY_JSON},
 )
 SETTINGS = settings(
-    max_examples=25,
+    max_examples=20,
     deadline=None,
     derandomize=True,
     suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large],
@@ -120,3 +120,43 @@ def test_anything_like_waypoints(text):
 def test_any_words_in_the_specification(words):
     lines = [f"{key} = {json.dumps(value)}" for key, value in words.items()]
     survives(boundary_geojson=SOUND, site_toml="[boundary]\n" + "\n".join(lines))
+
+
+WHOLE = json.dumps(
+    {
+        "type": "FeatureCollection",
+        "crs": {"type": "name", "properties": {"name": "EPSG:7844"}},
+        "features": [
+            {"type": "Feature", "properties": {"name": "a", "line_id": "x"}, "geometry": SOUND},
+            {
+                "type": "Feature",
+                "properties": None,
+                "geometry": {"type": "Polygon", "coordinates": [[[148, -35.01]] * 4]},
+            },
+            {
+                "type": "Feature",
+                "properties": {},
+                "geometry": {**SOUND, "coordinates": [[148, -35.1], [148.01, -35.2]]},
+            },
+        ],
+    }
+)
+
+
+@SETTINGS
+@given(
+    st.lists(
+        st.tuples(
+            st.integers(0, len(WHOLE)),
+            st.integers(0, 12),
+            st.text(max_size=3) | st.sampled_from(["[", "]", "{", "null", "NaN", "-", "e9", ",", '"', "180", "0"]),
+        ),
+        min_size=1,
+        max_size=3,
+    )
+)
+def test_a_sound_boundary_damaged_somewhere(damage):
+    text = WHOLE
+    for place, length, instead in damage:
+        text = text[:place] + instead + text[place + length :]
+    survives(boundary_geojson=text)

@@ -30,7 +30,7 @@ def mean_radius_m(lon: float, lat: float) -> float:
     return float(np.sqrt(along * across))
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=40, derandomize=True, deadline=None)
 @given(
     lon=st.floats(-180, 180),
     lat=st.floats(-70, 70),

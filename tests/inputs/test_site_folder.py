@@ -5,14 +5,19 @@ import json
 import subprocess
 import sys
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import numpy as np
 import pytest
+import rasterio
 from pyproj import CRS
 
 from fencegis.errors import InputError
 from fencegis.inputs.crs import geographic
 from fencegis.inputs.site_folder import read_site
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
 
 ROOT = Path(__file__).parents[2]
 
@@ -148,7 +153,7 @@ class TestFilesOfTheFolder:
 
     def test_two_elevations(self, make_site):
         folder = make_site(elevation_tif="x", elevation_vrt="x")
-        assert "elevation.tif: there is elevation.vrt as well; which counts is not clear." in told(folder)
+        assert "elevation.tif: there is elevation.vrt as well, and only one can count." in told(folder)
 
     def test_a_folder_of_tiles_without_tiles(self, make_site):
         folder = make_site()
@@ -226,6 +231,78 @@ class TestMarksAndLine:
         lines = [feature("LineString", [place(0, north), place(100, north)]) for north in (0, 6)]
         two = [feature("Point", place(50, north), opening_m=8) for north in (0, 6)]
         assert read_site(make_site(boundary_geojson=layer(*lines), gates_geojson=layer(*two))).gates is not None
+
+
+class TestElevation:
+    @pytest.fixture
+    def raster(self) -> Callable[..., Path]:
+        """Return a function that writes a raster of one height about the middle of the site, or `east_m` beside it."""
+
+        def write(path: Path, height_m: float, *, east_m: float = 0.0) -> Path:
+            shape = (60, 100)
+            affine = rasterio.Affine(5.0, 0.0, 604_621.6 - 100 + east_m, 0.0, -5.0, 6_098_626.3 + 200)
+            profile = {"driver": "GTiff", "width": shape[1], "height": shape[0], "count": 1, "dtype": "float32"}
+            with rasterio.open(path, "w", crs="EPSG:32755", transform=affine, **profile) as file:
+                file.write(np.full(shape, height_m, dtype="float32"), 1)
+            return path
+
+        return write
+
+    def test_the_grid_is_true_at_the_height_of_the_ground(self, make_site, raster):
+        folder = make_site()
+        raster(folder / "elevation.tif", 1234.0)
+        site = read_site(folder)
+        assert site.grid.height_m == 1230.0
+        assert site.grid.scale == pytest.approx(1 + 1230 / 6_371_000, abs=1e-6)
+        flat = read_site(make_site("flat")).drawn[0].vertices
+        longer = np.hypot(*np.diff(site.drawn[0].vertices, axis=0).T) / np.hypot(*np.diff(flat, axis=0).T)
+        assert longer == pytest.approx(site.grid.scale, rel=1e-9)
+        assert site.terrain
+        assert site.terrain.cell_m == pytest.approx(5.0, abs=0.01)
+        assert set(site.inputs["elevation.tif"]) >= {"sha256", "bytes"}
+
+    def test_one_named_by_the_user_counts_instead(self, make_site, raster, tmp_path):
+        folder = make_site()
+        raster(folder / "elevation.tif", 1234.0)
+        site = read_site(folder, elevation=raster(tmp_path / "shared.tif", 500.0))
+        assert site.grid.height_m == 500.0
+        assert "shared.tif" in site.inputs
+        assert "elevation.tif" not in site.inputs
+
+    def test_a_folder_of_tiles(self, make_site, raster):
+        folder = make_site()
+        (folder / "elevation").mkdir()
+        raster(folder / "elevation" / "a.tif", 300.0)
+        raster(folder / "elevation" / "b.TIF", 300.0, east_m=500.0)
+        (folder / "elevation" / "a.tif.aux.xml").write_text("<x/>")
+        assert read_site(folder).grid.height_m == 300.0
+
+    def test_none_under_the_line(self, make_site, raster):
+        folder = make_site()
+        raster(folder / "elevation.tif", 1234.0, east_m=10_000.0)
+        assert refused(folder).problems[0].file.startswith("elevation")
+
+    def test_none_under_the_line_but_some_under_a_conductor(self, make_site, raster, layer, feature, place):
+        wire = feature("LineString", [place(3_000, 0), place(3_050, 0)], kind="power")
+        folder = make_site(overhead_geojson=layer(wire))
+        raster(folder / "elevation.tif", 1234.0, east_m=3_000.0)
+        assert told(folder).startswith("elevation: it has no height anywhere under the line.")
+
+    def test_what_is_wrong_with_rasters_and_marks_comes_together(self, make_site, layer, feature, place):
+        folder = make_site(
+            pegs_geojson=layer(feature("Point", place(900, 900))), elevation_tif="no raster", imagery_tif="neither"
+        )
+        assert {problem.file for problem in refused(folder).problems} == {
+            *("pegs.geojson", "elevation.tif", "imagery.tif"),
+        }
+
+    def test_pictures_are_made_only_when_asked_for(self, make_site, raster):
+        folder = make_site()
+        raster(folder / "elevation.tif", 1234.0)
+        site = read_site(folder)
+        assert site.backdrop
+        assert site.backdrop().hillshade is not None
+        assert site.backdrop().imagery is None
 
 
 def test_reading_twice_gives_the_same_site(make_site, layer, feature, place):

@@ -11,7 +11,9 @@ from fencegis.line.hanging import curve_length, drop, points_on, sag, tension
 # What stands in print is held in tests/published; here is what must hold.
 
 
-@pytest.mark.parametrize(("span_m", "load_n_m", "tension_n"), [(100.0, 1.5, 5000.0), (8.0, 0.378, 1100.0), (43.0, 0.02, 100.0)])
+@pytest.mark.parametrize(
+    ("span_m", "load_n_m", "tension_n"), [(100.0, 1.5, 5000.0), (8.0, 0.378, 1100.0), (43.0, 0.02, 100.0)]
+)
 def test_sag_and_tension_are_each_others_inverse(span_m: float, load_n_m: float, tension_n: float) -> None:
     hang_m = sag(span_m, load_n_m=load_n_m, tension_n=tension_n)
     assert tension(span_m, load_n_m=load_n_m, sag_m=hang_m) == pytest.approx(tension_n, rel=1e-12)

@@ -90,3 +90,23 @@ def test_reversing_a_drawing_gives_the_same_corners():
     one = fitted_line("A", points, closed=False, sigma_m=0.7, pegs=NO_PEGS)
     two = fitted_line("A", points[::-1], closed=False, sigma_m=0.7, pegs=NO_PEGS)
     assert np.allclose(one.corners, two.corners[::-1], atol=1e-3)
+
+
+def test_a_loop_too_small_for_the_noise_keeps_its_vertices():
+    drawn = np.array([[0, 0], [0, 2], [2, 2], [2, 0]], dtype=float)
+    fit = fitted_line("A", drawn, closed=True, sigma_m=2.0, pegs=NO_PEGS)
+    assert fit.corners == pytest.approx(drawn, abs=0.01)
+
+
+@pytest.mark.parametrize(
+    "drawn",
+    [
+        [(0, 0), (100, 0), (0, 0.5)],
+        [(50, 0), (0, 0.2), (100, 0)],
+        [(at, 0.0) for at in range(0, 100, 5)] + [(100 - at, 0.3) for at in range(0, 100, 5)],
+    ],
+)
+def test_a_drawing_that_turns_back_on_itself_is_not_flattened(drawn):
+    fit = fitted_line("A", np.array(drawn, dtype=float), closed=False, sigma_m=1.0, pegs=NO_PEGS)
+    assert len(fit.corners) == 3
+    assert np.ptp(fit.corners[:, 0]) == pytest.approx(100.0, abs=3.0)

@@ -22,19 +22,33 @@ def asked(voltage_kv: float, rule_set: str, *, insulated: bool = False) -> float
     return distance_m
 
 
-@pytest.mark.published(source="osha-1926-1408", where="Table A, each row at its upper bound, which it includes, and just above")
+@pytest.mark.published(
+    source="osha-1926-1408", where="Table A, each row at its upper bound, which it includes, and just above"
+)
 @pytest.mark.parametrize(
     ("voltage_kv", "feet"),
     [
-        (0.0, "10"), (50.0, "10"), (50.001, "15"), (200.0, "15"), (200.001, "20"), (350.0, "20"), (350.001, "25"),
-        (500.0, "25"), (500.001, "35"), (750.0, "35"), (750.001, "45"), (1000.0, "45"),
+        (0.0, "10"),
+        (50.0, "10"),
+        (50.001, "15"),
+        (200.0, "15"),
+        (200.001, "20"),
+        (350.0, "20"),
+        (350.001, "25"),
+        (500.0, "25"),
+        (500.001, "35"),
+        (750.0, "35"),
+        (750.001, "45"),
+        (1000.0, "45"),
     ],
 )
 def test_table_a(voltage_kv: float, feet: str, compare: Callable, printed: type) -> None:
     compare(asked(voltage_kv, "osha-1926-1408") / FOOT_M, printed(feet, 1e-9))  # a whole number of feet, exactly
 
 
-@pytest.mark.published(source="osha-1926-1408", where="Table A, over 1,000 kV: established by the line's owner or an engineer")
+@pytest.mark.published(
+    source="osha-1926-1408", where="Table A, over 1,000 kV: established by the line's owner or an engineer"
+)
 def test_table_a_ends(compare: Callable) -> None:
     compare(at_power(1000.1, insulated=False, rule_set="osha-1926-1408").distance_m, "None")
 
@@ -53,7 +67,9 @@ def test_new_south_wales(voltage_kv: float, metres: str, compare: Callable, prin
     compare(asked(voltage_kv, "nsw-2006"), printed(metres, 1e-9))
 
 
-@pytest.mark.published(source="qld-exclusion-zones", where="untrained persons: to 132 kV, to 330 kV; a 10 m class exists")
+@pytest.mark.published(
+    source="qld-exclusion-zones", where="untrained persons: to 132 kV, to 330 kV; a 10 m class exists"
+)
 @pytest.mark.parametrize(
     ("voltage_kv", "metres"), [(11.0, "3"), (132.0, "3"), (132.1, "6"), (330.0, "6"), (330.1, "10"), (math.nan, "10")]
 )
@@ -65,8 +81,13 @@ def test_queensland(voltage_kv: float, metres: str, compare: Callable, printed: 
 @pytest.mark.parametrize(
     ("voltage_kv", "insulated", "metres"),
     [
-        (1.0, True, "0.5"), (1.0, False, "1.0"), (1.001, True, "3.0"), (1.001, False, "3.0"), (33.0, False, "3.0"),
-        (33.1, False, "6.0"), (math.nan, False, "6.0"),
+        (1.0, True, "0.5"),
+        (1.0, False, "1.0"),
+        (1.001, True, "3.0"),
+        (1.001, False, "3.0"),
+        (33.0, False, "3.0"),
+        (33.1, False, "6.0"),
+        (math.nan, False, "6.0"),
     ],
 )
 def test_western_australia(voltage_kv: float, insulated: bool, metres: str, compare: Callable, printed: type) -> None:
