@@ -19,6 +19,7 @@ from fencegis.exports.section_paper import (
     svg,
     width_mm,
 )
+from fencegis.exports.section_row import Section, draw_row, sign
 from fencegis.exports.section_scales import (
     LEFT_MM,
     RIGHT_MM,
@@ -105,16 +106,16 @@ def _key(paper: Paper, down: float) -> float:
         ("hazard", "hazard"),
         ("unknown", "ground not known"),
     )
-    for sign, words in entries:
+    for name, words in entries:
         middle = down - 1.0
-        if sign == "post":
+        if name == "post":
             paper.line("post", ((across + 2.0, middle - 2.2), (across + 2.0, middle + 0.6)))
-        elif sign in {"raster", "fitted", "unknown"}:
-            paper.line(sign, ((across - 1.0, middle), (across + 5.0, middle)))
-        elif sign == "hazard":
+        elif name in {"raster", "fitted", "unknown"}:
+            paper.line(name, ((across - 1.0, middle), (across + 5.0, middle)))
+        elif name == "hazard":
             paper.box("hazard", across - 1.0, middle - 1.8, across + 5.0, middle + 1.6)
         else:
-            sign(paper, sign, across + 2.0, middle)
+            sign(paper, name, across + 2.0, middle)
         paper.write(words, (across + 6.5, down), size=SMALL)
         across += 10.6 + width_mm(words, SMALL)
     return down + 4.0

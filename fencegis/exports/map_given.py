@@ -54,7 +54,7 @@ def _rows(name: str, layer: gpd.GeoDataFrame, where: Wgs84) -> Rows:
     rows: Rows = []
     single = layer.explode(ignore_index=True)
     single = single[~(single.geometry.is_empty | single.geometry.isna())].reset_index(drop=True)
-    outlines = single.geometry.map(lambda shape: shape.exterior if shape.geom_type == "Polygon" else shape)
+    outlines = [shape.exterior if isinstance(shape, shapely.Polygon) else shape for shape in single.geometry]
     for feature, shape, at in zip(single.to_dict("records"), single.geometry, where.of_shapes(outlines), strict=True):
         row: dict[str, Any] = {"at": at, "say": {"title": TITLES[name], "lead": "", "facts": _facts(name, feature)}}
         if name == "trees" and isinstance(shape, shapely.Point) and present(feature.get("spread_m")):
@@ -63,7 +63,7 @@ def _rows(name: str, layer: gpd.GeoDataFrame, where: Wgs84) -> Rows:
     return rows
 
 
-def _facts(layer: str, feature: dict[str, Any]) -> list[list[str]]:
+def _facts(layer: str, feature: dict[Any, Any]) -> list[list[str]]:
     facts = []
     for column, (words, unit) in SAID.items():
         value = feature.get(column)

@@ -28,9 +28,7 @@ from fencegis.exports.page_text import plain
 from fencegis.exports.positions import WGS84
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
-    import geopandas as gpd
+    from collections.abc import Iterable, Sequence
 
     from fencegis.records.plan import Plan
 
@@ -58,9 +56,9 @@ class Wgs84:
         longitude = (longitude - self._middle + 180.0) % 360.0 - 180.0 + self._middle
         return np.round(np.column_stack([latitude, longitude]), DIGITS)
 
-    def of_shapes(self, shapes: gpd.GeoSeries) -> list[list[list[float]]]:
+    def of_shapes(self, shapes: Iterable[shapely.Geometry]) -> list[list[list[float]]]:
         """Return for each shape its places in order; only an outline of a polygon."""
-        coordinates, row = shapely.get_coordinates(shapes.to_numpy(), return_index=True)
+        coordinates, row = shapely.get_coordinates(shapes := list(shapes), return_index=True)
         places = self.of_points(coordinates[:, :2])
         return [places[row == each].tolist() for each in range(len(shapes))]
 

@@ -162,7 +162,8 @@ def _runs(plan: Plan) -> str:
         )
     return (
         '<table class="runs"><thead><tr><th scope="col">Run</th><th scope="col">From, to</th>'
-        f'<th scope="col">Horizontal</th><th scope="col">Bearing, true</th></tr></thead><tbody>{"".join(rows)}</tbody></table>'
+        f'<th scope="col">Horizontal</th><th scope="col">Bearing, true</th></tr></thead>'
+        f"<tbody>{''.join(rows)}</tbody></table>"
         f'<p class="small">Places on this map: {literal(doubt_words(doubt_m(plan.site)).replace("+-", "±"))}. '
         "The crew measures each run on the string; nothing is scaled off this map.</p>"
     )

@@ -8,7 +8,7 @@ from __future__ import annotations
 import io
 from dataclasses import dataclass, field
 from functools import cache
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 from xml.sax.saxutils import escape
 
 import matplotlib as mpl
@@ -29,7 +29,7 @@ WIDTH_MM = 277.0  # A4 landscape less 10 mm each side; on A3 all is 1.4 times as
 MM_PER_POINT = 25.4 / 72.0
 SMALL, PLAIN, HEADING, TITLE = 6.6, 7.2, 9.5, 14.0  # points; 6.6 is as small as a newspaper's footnote
 INK, BRICK, PLUM, OCHRE, FAINT, WATER = "#211b2e", "#9c2f1f", "#6a5480", "#b9791a", "#655d70", "#2b6a94"
-SETTINGS = {"svg.hashsalt": "fencegis", "hatch.linewidth": 0.7, "path.simplify": False}
+SETTINGS: dict[Any, Any] = {"svg.hashsalt": "fencegis", "hatch.linewidth": 0.7, "path.simplify": False}
 # Colour, width in points, dashes in points.
 PENS: dict[str, tuple[str, float, tuple[float, ...] | None]] = {
     "grid": ("#d8ccb8", 0.35, None),
@@ -129,7 +129,7 @@ def svg(paper: Paper, *, height_mm: float) -> bytes:
 
 def _path(lines: list[Sequence[Point]], *, closed: bool) -> Path:
     """Return lines or outlines as one path of many pieces: thousands of ticks are drawn at once."""
-    codes: list[int] = []
+    codes: list[Any] = []
     for line in lines:
         codes += [Path.MOVETO] + [Path.LINETO] * (len(line) - 1) + ([Path.CLOSEPOLY] if closed else [])
     points = [point for line in lines for point in ((*line, line[0]) if closed else line)]

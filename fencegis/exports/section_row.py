@@ -202,11 +202,13 @@ def _runs(paper: Paper, runs: list[Any], row: Row, top: float) -> None:
             continue
         begin, end = row.right_mm(max(run.from_m, row.from_m)), row.right_mm(min(run.to_m, row.to_m))
         paper.box("run", begin, top, end, top + STRIP_MM)
-        heading = ""
+        heading = short = ""
         if present(run.bearing_true_deg):
+            short = f", {compass(run.bearing_true_deg)}"
             heading = f", towards {compass(run.bearing_true_deg)} ({degrees(run.bearing_true_deg)} true)"
         for words in (
             f"{run.run_id}, {metres(run.length_m)}{heading}",
+            f"{run.run_id}, {metres(run.length_m)}{short}",
             f"{run.run_id}, {metres(run.length_m)}",
             run.run_id,
         ):

@@ -44,7 +44,8 @@ class Ground:
         finite = np.isfinite(self.fitted_m)
         if not finite.any():
             return np.zeros(np.shape(chainage_m))
-        return np.interp(np.asarray(chainage_m, dtype=float), self.chainage_m[finite], self.fitted_m[finite])
+        known_m, heights_m = self.chainage_m[finite], self.fitted_m[finite]
+        return np.asarray(np.interp(np.asarray(chainage_m, dtype=float), known_m, heights_m), dtype=float)
 
     def gaps(self) -> list[tuple[float, float]]:
         """Return the stretches without fitted heights."""

@@ -86,22 +86,25 @@ def _skeleton(data: dict[str, object], under: Mapping[str, Picture], *, online: 
         zoom_start=15,
         maxZoom=DEEPEST_ZOOM,
         zoomSnap=0.25,
+        fadeAnimation=False,
     )
     page.default_js, page.default_css = [], []
-    _add_bases(page, under, online=online)
+    _add_bases(page, under, middle_lon_deg=(west + east) / 2.0, online=online)
     groups = {name: folium.FeatureGroup(name=title, show=name != "drawn") for name, title in GROUPS.items()}
     groups["hazards"] = folium.FeatureGroup(name="Hazards", control=False)
     for group in groups.values():
         group.add_to(page)
-    page.fit_bounds([[south, west], [north, east]], padding=(56, 56))
+    page.fit_bounds([[south, west], [north, east]], padding_top_left=(44, 64), padding_bottom_right=(44, 48))
     page.add_child(_Start(groups))
     folium.LayerControl(collapsed=True).add_to(page)
     return str(page.get_root().render())
 
 
-def _add_bases(page: folium.Map, under: Mapping[str, Picture], *, online: bool) -> None:
+def _add_bases(page: folium.Map, under: Mapping[str, Picture], *, middle_lon_deg: float, online: bool) -> None:
     for name, picture in under.items():
         south, west, north, east = picture.bounds
+        turns = 360.0 * round((middle_lon_deg - west) / 360.0)  # the plan's side of the 180th meridian
+        west, east = west + turns, east + turns
         ImageOverlay(
             slot(name),
             [[south, west], [north, east]],

@@ -5,6 +5,8 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING, Any
 
+import pandas as pd
+
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
@@ -12,7 +14,7 @@ if TYPE_CHECKING:
 def number(row: Mapping[Any, Any], name: str) -> float:
     """Return the number in a cell, NaN when it is empty or there is no such column."""
     value = row.get(name)
-    return math.nan if value is None or value != value else float(value)
+    return math.nan if pd.isna(value) else float(value)
 
 
 def text_or_none(row: Mapping[Any, Any], name: str) -> str | None:
@@ -24,7 +26,7 @@ def text_or_none(row: Mapping[Any, Any], name: str) -> str | None:
 def flag_or_none(row: Mapping[Any, Any], name: str) -> bool | None:
     """Return the flag in a cell, None when it is empty or there is no such column."""
     value = row.get(name)
-    return None if value is None or value != value else bool(value)
+    return None if pd.isna(value) else bool(value)
 
 
 def label(row: Mapping[Any, Any]) -> str:

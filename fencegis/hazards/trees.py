@@ -41,21 +41,39 @@ class Limbs:
         Exact where less than `below_m`, infinite elsewhere. Where the ground is unknown it is taken as flat.
         """
         found = np.full(len(points), np.inf)
-        plan_m = np.maximum(shapely.distance(shapely.points(points), self.cover) - self.radius_m - off.plan_m, 0.0)
-        near = np.flatnonzero(plan_m < below_m)
+        within_m = self.radius_m + off.plan_m + below_m
+        cover = self._cover_about(points, within_m=within_m)
+        shapely.prepare(cover)
+        near = np.flatnonzero(shapely.dwithin(cover, shapely.points(points), within_m))
         if len(near):
-            rise_m = np.nan_to_num(self._foot_m(points[near]) - ground_m[near], nan=0.0)
+            plan_m, foot_m = self._foot(cover, points[near])
+            plan_m = np.maximum(plan_m - self.radius_m - off.plan_m, 0.0)
+            rise_m = np.nan_to_num(foot_m - ground_m[near], nan=0.0)
             over_m = rise_m + self.lowest_m - off.height_m - working_height_m
             under_m = -(rise_m + self.top_m + off.height_m)  # a top that stays below the ground we stand on
-            found[near] = np.hypot(plan_m[near], np.maximum(0.0, np.maximum(over_m, under_m)))
+            found[near] = np.hypot(plan_m, np.maximum(0.0, np.maximum(over_m, under_m)))
         return found
 
-    def _foot_m(self, points: Floats) -> Floats:
-        """Return the ground height that the limb nearest to each point is measured from."""
+    def _cover_about(self, points: Floats, *, within_m: float) -> shapely.Geometry:
+        """Return the part of a stand that lies about the points; a wood may be large."""
         if self.radius_m:
-            return np.broadcast_to(self.ground(shapely.get_coordinates(self.cover)), len(points))
-        to_limb = shapely.shortest_line(self.cover, shapely.points(points))
-        return self.ground(shapely.get_coordinates(to_limb)[::2])
+            return self.cover
+        low, high = points.min(axis=0) - within_m - 1.0, points.max(axis=0) + within_m + 1.0
+        about: shapely.Geometry = shapely.intersection(self.cover, shapely.box(*low, *high))
+        return about
+
+    def _foot(self, cover: shapely.Geometry, points: Floats) -> tuple[Floats, Floats]:
+        """Return the plan distance to the stem or the stand, and the ground height that the limb is measured from."""
+        if self.radius_m:
+            stem = shapely.get_coordinates(cover)
+            return np.hypot(*(points - stem).T), np.broadcast_to(self.ground(stem), len(points))
+        nearest = points.copy()
+        outside = np.flatnonzero(~shapely.intersects_xy(cover, points))
+        if len(outside):
+            nearest[outside] = shapely.get_coordinates(shapely.shortest_line(cover, shapely.points(points[outside])))[
+                ::2
+            ]
+        return np.hypot(*(points - nearest).T), self.ground(nearest)
 
 
 @dataclass(frozen=True, eq=False)
@@ -88,7 +106,7 @@ def trees(layer: gpd.GeoDataFrame, *, ground: Ground) -> list[Tree]:
 def _tree(place: int, row: dict[Any, Any], part: shapely.Geometry, ground: Ground) -> Tree:
     limb_m, height_m = number(row, "limb_m"), number(row, "height_m")
     dead = flag_or_none(row, "dead") or False
-    cover = shapely.force_2d(part)
+    cover = shapely.force_2d(part if shapely.is_valid(part) else shapely.make_valid(part))
     spread_m, assumed = (0.0, "") if isinstance(part, shapely.Polygon) else _spread_m(row)
     radius_m, top_m = spread_m / 2.0, math.inf if math.isnan(height_m) else height_m
     known = not math.isnan(limb_m) and not assumed

@@ -68,6 +68,14 @@ def open_raster(path: Path, *, name: str, folder: Path | None) -> Iterator[Datas
         raise InputError([_unreadable(error, path, name)]) from error
 
 
+@contextmanager
+def opened_again(raster: DatasetReader) -> Iterator[DatasetReader]:
+    """Open a raster that is open a second time, for another thread; the cache is the process's and stays as it is."""
+    settings = {name: value for name, value in SETTINGS.items() if name != "GDAL_CACHEMAX"}
+    with rasterio.Env(**settings), rasterio.open(raster.name, driver=raster.driver) as again:
+        yield again
+
+
 def place_faults(raster: DatasetReader, *, name: str) -> list[Problem]:
     """Return what is wrong with where an open raster says it lies."""
     found = Findings(name)

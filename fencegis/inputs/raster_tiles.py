@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, NamedTuple, TypeVar
 
@@ -10,10 +11,11 @@ import numpy as np
 from rasterio.windows import Window
 
 from fencegis.inputs.cell_values import heights_of
+from fencegis.inputs.gdal import opened_again
 from fencegis.line.ground import cell_positions
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Callable, Iterator, Sequence
 
     import numpy.typing as npt
     from rasterio.io import DatasetReader
@@ -32,7 +34,8 @@ Number = TypeVar("Number", bound=np.generic)
 OWN_BLOCKS = range(64, 1025)  # sides of a raster's own blocks that are read as they are
 BLOCK_CELLS = 256  # side of what is read at a time from rasters in strips or in other blocks
 TILE_CELLS = 64  # least side of the tiles that are kept of a block
-LEAST_STEP_M = 1.0  # between the places where a corridor is looked at
+LEAST_STEP_M = 8.0  # between the places where a corridor is looked at
+WORTH_A_THREAD = 16  # blocks
 
 
 class Places(NamedTuple):
@@ -128,23 +131,46 @@ def read_tiles(raster: DatasetReader, meaning: Meaning, touched: Touched, tiling
 
     Each block is read once and only what is touched of it is kept, so that memory grows with the line.
     """
-    tiles = np.empty((np.count_nonzero(touched.flags), *tiling.tile), dtype=np.float32)
+    count = int(np.count_nonzero(touched.flags))
+    tiles = np.empty((count, *tiling.tile), dtype=np.float32)
     tile_of = np.full(touched.flags.shape, -1, dtype=np.int32)
-    odd: Counter[float] = Counter()
-    down, across = tiling.per_block
-    kept = 0
-    for block_row, block_column in _blocks(raster, touched, tiling):
-        here = np.s_[block_row * down : (block_row + 1) * down, block_column * across : (block_column + 1) * across]
-        top, left = touched.first[0] + block_row * tiling.block[0], touched.first[1] + block_column * tiling.block[1]
-        wanted = touched.flags[here]
-        stored, mask = _read_block(raster, meaning, top, left, tiling.block)
-        mask = None if mask is None else _cut(mask, tiling, wanted)
-        metres, strange = heights_of(_cut(stored, tiling, wanted), mask, meaning)
-        tiles[kept : kept + len(metres)] = metres
-        tile_of[here][wanted] = np.arange(kept, kept + len(metres))
-        kept += len(metres)
-        odd.update(strange.tolist())
-    return TilesRead(tiles, tile_of, odd)
+    tile_of[touched.flags] = np.arange(count)
+
+    def fill(source: DatasetReader, blocks: list[Pair]) -> Counter[float]:
+        odd: Counter[float] = Counter()
+        for block in blocks:
+            here, top, left = _place(block, touched, tiling)
+            wanted = touched.flags[here]
+            stored, mask = _read_block(source, meaning, top, left, tiling.block)
+            mask = None if mask is None else _cut(mask, tiling, wanted)
+            tiles[tile_of[here][wanted]], strange = heights_of(_cut(stored, tiling, wanted), mask, meaning)
+            odd.update(strange.tolist())
+        return odd
+
+    return TilesRead(tiles, tile_of, _by_two(fill, raster, list(_blocks(raster, touched, tiling))))
+
+
+def _by_two(
+    fill: Callable[[DatasetReader, list[Pair]], Counter[float]], raster: DatasetReader, blocks: list[Pair]
+) -> Counter[float]:
+    """Let a second thread with a handle of its own read half of the blocks: to decode them is nearly all of the work."""
+    if len(blocks) < WORTH_A_THREAD or raster.driver != "GTiff":
+        return fill(raster, blocks)
+
+    def second_half() -> Counter[float]:
+        with opened_again(raster) as again:
+            return fill(again, blocks[len(blocks) // 2 :])
+
+    with ThreadPoolExecutor(max_workers=1) as other:
+        second = other.submit(second_half)
+        return fill(raster, blocks[: len(blocks) // 2]) + second.result()
+
+
+def _place(block: Pair, touched: Touched, tiling: Tiling) -> tuple[tuple[slice, slice], int, int]:
+    """Return where a block of the window stands among its tiles, and the raster's row and column of its first cell."""
+    (row, column), (down, across) = block, tiling.per_block
+    here = np.s_[row * down : (row + 1) * down, column * across : (column + 1) * across]
+    return here, touched.first[0] + row * tiling.block[0], touched.first[1] + column * tiling.block[1]
 
 
 def _read_block(
@@ -169,7 +195,7 @@ def _cut(cells: npt.NDArray[Number], tiling: Tiling, wanted: Flags) -> npt.NDArr
     return cells.reshape(down, rows, across, columns).swapaxes(1, 2)[wanted]
 
 
-def _blocks(raster: DatasetReader, touched: Touched, tiling: Tiling) -> Iterator[tuple[int, int]]:
+def _blocks(raster: DatasetReader, touched: Touched, tiling: Tiling) -> Iterator[Pair]:
     """Yield row and column, in the window, of each block to read; those within one block of the file together."""
     down, across = tiling.per_block
     rows, columns = touched.flags.shape

@@ -147,7 +147,7 @@ def _cell_on_ground(patch: Patch, grid_wkt: str) -> tuple[float, float]:
 def _fingerprint(patch: Patch, touched: Touched) -> str:
     """Return the SHA-256 of the heights used and of where they lie."""
     digest = hashlib.sha256(repr((patch.crs_wkt, patch.affine, patch.shape)).encode())
-    digest.update(np.packbits(touched.flags).tobytes() + patch.tile_of[touched.flags].tobytes())
+    digest.update(np.packbits(touched.flags).data)
     digest.update(patch.tiles.data)
     return digest.hexdigest()
 

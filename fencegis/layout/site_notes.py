@@ -43,6 +43,6 @@ def notes_on_layout(lines: Sequence[LaidOut], *, spec: Spec) -> list[Note]:
         notes.append(Note("default", "no bend rule chosen in site.toml ([rules] bends): corners are not classed"))
     for course, from_m, over in shortest_saving(lines, less_than_m=NEARLY_M):
         notes.append(
-            Note("seen", f"shorten the stretch from here by {over:.2f} m to save a post", course.line_id, from_m)
+            Note("default", f"shorten the stretch from here by {over:.2f} m to save a post", course.line_id, from_m)
         )
     return notes

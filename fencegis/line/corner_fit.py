@@ -20,11 +20,12 @@ if TYPE_CHECKING:
     from fencegis.line.straights import Straight
 
     Floats = npt.NDArray[np.float64]
+    Flags = npt.NDArray[np.bool_]
     Whole = npt.NDArray[np.int_]
 
 STEPS = 12  # Gauss–Newton meets a tenth of a millimetre in three or four
 SETTLED_M = 1e-4
-BETWEEN = 3.0  # a corner between two vertices lies between them, give or take this many gaps: holds faint bends still
+BETWEEN = 20.0  # a corner between two vertices is held there by so many gaps: only where a bend is too faint to say
 
 
 @dataclass(frozen=True, eq=False)
@@ -40,13 +41,14 @@ class CornerFit:
         return np.asarray(np.sqrt(np.maximum(np.linalg.eigvalsh(self.covariance)[:, -1], 0.0)))
 
 
-def fit_corners(vertices: Floats, *, sigma_m: Floats, chain: list[Straight], closed: bool) -> CornerFit:
+def fit_corners(vertices: Floats, *, sigma_m: Floats, chain: list[Straight], closed: bool, traced: Flags) -> CornerFit:
     """Return the corners of the chain of straights through the drawn vertices.
 
     `vertices` is (n, 2) in walking order, of a loop as the chain counts them (a first vertex that stands at both
-    ends is there twice); `sigma_m` is (n,), in east and in north, each.
+    ends is there twice); `sigma_m` is (n,), in east and in north, each; `traced` (n,) is where the drawing was traced,
+    so that a corner found on a vertex may stand anywhere near it.
     """
-    ties = _Ties(vertices, sigma_m, chain, closed)
+    ties = _Ties(vertices, sigma_m, chain, closed, traced)
     corners = ties.start()
     for _ in range(STEPS):
         jacobian, off = ties.linearised(corners)
@@ -61,8 +63,8 @@ def fit_corners(vertices: Floats, *, sigma_m: Floats, chain: list[Straight], clo
 class _Ties:
     """Which vertex pulls on which corner, and how."""
 
-    def __init__(self, vertices: Floats, sigma_m: Floats, chain: list[Straight], closed: bool) -> None:
-        self.vertices, self.sigma = vertices, sigma_m
+    def __init__(self, vertices: Floats, sigma_m: Floats, chain: list[Straight], closed: bool, traced: Flags) -> None:
+        self.vertices, self.sigma, self.traced = vertices, sigma_m, traced
         self.count = len(chain) + (0 if closed else 1)
         self.closed = closed
         self.chain = chain
@@ -109,27 +111,27 @@ class _Ties:
         return jacobian, off
 
     def _sorted_out(self) -> tuple[tuple[Whole, Whole], tuple[Whole, Whole]]:
-        """Return (vertex, corner) pairs of vertices on corners, and (vertex, run) pairs of those inside runs."""
-        last_run = len(self.chain) - 1
-        on_corner, inside = {}, []
-        for run, straight in enumerate(self.chain):
-            before, after = self.chain[run - 1], self.chain[(run + 1) % len(self.chain)]
-            starts_shared = (run == 0 and not self.closed) or (run > 0 and before.last == straight.first)
-            ends_shared = (run == last_run and not self.closed) or (run < last_run and after.first == straight.last)
-            seam = self.closed and self._seam_is_shared()
-            if starts_shared or (run == 0 and seam):
-                on_corner[straight.first] = run
-            if ends_shared and run == last_run:
-                on_corner[straight.last] = self.count - 1
-            begin = straight.first + (1 if straight.first in on_corner else 0)
-            end = straight.last - (1 if ends_shared or (run == last_run and seam) else 0)
-            inside += [(vertex, run) for vertex in range(begin, end + 1)]
-        pairs = np.array(list(on_corner.items()), dtype=int).reshape(-1, 2)
-        within = np.array(inside, dtype=int).reshape(-1, 2)
-        return (pairs[:, 0], pairs[:, 1]), (within[:, 0], within[:, 1])
+        """Return (vertex, corner) pairs of vertices on corners, and (vertex, run) pairs of those inside runs.
 
-    def _seam_is_shared(self) -> bool:
-        return bool(np.array_equal(self.vertices[self.chain[0].first], self.vertices[self.chain[-1].last]))
+        A vertex on which a corner was found is on it when it was clicked there, else inside the earlier run.
+        """
+        on_corner = [] if self.closed else [(self.chain[0].first, 0), (self.chain[-1].last, self.count - 1)]
+        begin = [straight.first for straight in self.chain]
+        end = [straight.last + 1 for straight in self.chain]
+        if not self.closed:
+            begin[0] += 1
+            end[-1] -= 1
+        for corner in range(0 if self.closed else 1, len(self.chain)):
+            vertex = self.chain[corner].first
+            if not np.array_equal(self.vertices[self.chain[corner - 1].last], self.vertices[vertex]):
+                continue
+            begin[corner] += 1
+            if not self.traced[vertex]:
+                end[corner - 1] -= 1
+                on_corner.append((vertex, corner))
+        inside = [(vertex, run) for run in range(len(self.chain)) for vertex in range(begin[run], end[run])]
+        pairs, within = (np.array(found, dtype=int).reshape(-1, 2) for found in (on_corner, inside))
+        return (pairs[:, 0], pairs[:, 1]), (within[:, 0], within[:, 1])
 
     def _gaps(self) -> tuple[Whole, Floats, Floats]:
         """Return the corners that stand between two vertices, the middle of the gap, and how loosely it holds them."""

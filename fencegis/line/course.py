@@ -25,12 +25,12 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, eq=False)
 class Course:
-    """`station_m` and `ground_m` (n,) are the ground as looked up; `nodes` names the nodes by chainage."""
+    """`station_m` (n,) is where the profile is told; `nodes` names the nodes by chainage."""
 
     planned: PlannedLine
     grades: Grades
     station_m: Floats
-    ground_m: Floats
+    ground: Callable[[Floats], Floats] | None  # points → heights, None when nothing is known of the ground
     nodes: Mapping[float, str]
     owned: frozenset[str]  # nodes whose post stands in this line's rows
 
@@ -63,8 +63,10 @@ class Course:
         return np.asarray((after - before + 180.0) % 360.0 - 180.0)
 
     def ground_at(self, chainage_m: Floats) -> Floats:
-        """Return the looked-up ground between its stations, NaN beside unknown ground."""
-        return np.interp(chainage_m, self.station_m, self.ground_m)
+        """Return the ground looked up at each chainage, NaN where it is unknown."""
+        if self.ground is None:
+            return np.full(len(chainage_m), np.nan)
+        return self.ground(points_at(self.line, chainage_m))
 
 
 def course_of(
@@ -80,10 +82,10 @@ def course_of(
     length = planned.line.length_m
     station = stations_m(length, cell_m)
     if ground is None:
-        return Course(planned, flat(length), station, np.full(len(station), np.nan), nodes, owned)
+        return Course(planned, flat(length), station, None, nodes, owned)
     height = ground(points_at(planned.line, station))
     grades = fitted_grades(station, height, vertical_error_m=vertical_error_m)
-    return Course(planned, grades, station, height, nodes, owned)
+    return Course(planned, grades, station, ground, nodes, owned)
 
 
 def courses_of(

@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from fencegis.line.corner_fit import CornerFit, fit_corners
-from fencegis.line.straights import Straight, across_track, bend_charge, fewest_straights, regular_gaps
+from fencegis.line.drawn_chain import loop_chain, open_chain
 
 if TYPE_CHECKING:
     import numpy.typing as npt
+
+    from fencegis.line.straights import Straight
 
     Floats = npt.NDArray[np.float64]
     Flags = npt.NDArray[np.bool_]
@@ -21,9 +22,6 @@ PEG_SIGMA_M = 0.001  # a peg is met to a millimetre inside a run, exactly at a c
 PEG_FIRMNESS = 30.0  # while runs are being found a peg is this much firmer than a drawn vertex
 MERGED_M = 0.020  # surveyed vertices this near to straight are one run
 FINEST_SIGMA_M = 1e-4
-BACK = 8.0  # sigma: two vertices of a straight walk change places by no more than this
-SHARP = -0.87  # cosine: legs within 30° of straight back
-FEWEST_RUNS = 3  # of a loop; one so small that the noise explains it keeps its vertices
 
 
 @dataclass(frozen=True, eq=False)
@@ -52,62 +50,12 @@ def fitted_line(
     if survey or sigma_m == 0.0:
         return _surveyed(line_id, points, is_peg, closed=closed)
     sigma = np.where(is_peg, max(PEG_SIGMA_M, sigma_m / PEG_FIRMNESS), sigma_m)
-    order, chain = (
-        _loop_chain(points, sigma, is_peg) if closed else (np.arange(len(points)), _chain(points, sigma, is_peg))
-    )
+    chain = (loop_chain if closed else open_chain)(points, sigma, is_peg)
     exact = np.where(is_peg, PEG_SIGMA_M, max(sigma_m, FINEST_SIGMA_M))
-    fit = fit_corners(points[order], sigma_m=exact[order], chain=chain, closed=closed)
-    return _from_fit(
-        line_id, points[order], is_peg[order], chain, fit, closed=closed, shift=_first_corner(order, chain)
-    )
-
-
-def _chain(points: Floats, sigma: Floats, is_peg: Flags) -> list[Straight]:
-    step = np.hypot(*np.diff(points, axis=0).T)
-    noise = float(np.median(sigma))
-    between = regular_gaps(step, noise)
-    between[1:] &= ~is_peg[1:] & ~is_peg[:-1]  # beside a peg the line bends on the peg
-    return fewest_straights(
-        points[:, 0],
-        points[:, 1],
-        weight=1.0 / sigma**2,
-        misfit=across_track,
-        between=between,
-        charge=bend_charge(len(points)),
-        back=BACK * noise,
-        through=~_hairpins(points, BACK * noise),
-    )
-
-
-def _hairpins(points: Floats, shortest_m: float) -> Flags:
-    """Return at which vertices the drawing turns back on itself, both legs longer than noise could make them."""
-    step = np.diff(points, axis=0)
-    length = np.hypot(*step.T)
-    hairpin = np.zeros(len(points), dtype=bool)
-    back = (step[:-1] * step[1:]).sum(axis=1) < SHARP * length[:-1] * length[1:]
-    hairpin[1:-1] = back & (np.minimum(length[:-1], length[1:]) > shortest_m)
-    return hairpin
-
-
-def _loop_chain(points: Floats, sigma: Floats, is_peg: Flags) -> tuple[npt.NDArray[np.int_], list[Straight]]:
-    """Return the order in which the loop's vertices are walked, from a sure corner on, and the chain over them.
-
-    The loop is first walked from where it was drawn: the bend half way round that walk owes least to where it began.
-    """
-    count = len(points)
-    round_once = np.append(np.arange(count), 0)
-    walk = _chain(points[round_once], sigma[round_once], is_peg[round_once])
-    if len(walk) < FEWEST_RUNS:
-        return round_once, [Straight(first, first + 1) for first in range(count)]
-    before, begin = min(pairwise(walk), key=lambda bend: abs(bend[1].first - count / 2))
-    start = begin.first % count
-    order = (start + np.arange(count)) % count
-    if before.last == begin.first:
-        order = np.append(order, start)
-    chain = _chain(points[order], sigma[order], is_peg[order])
-    if len(chain) < FEWEST_RUNS:
-        return round_once, [Straight(first, first + 1) for first in range(count)]
-    return order, chain
+    walked = points[chain.order]
+    fit = fit_corners(walked, sigma_m=exact[chain.order], chain=chain.straights, closed=closed, traced=chain.traced)
+    shift = _first_corner(chain.order, chain.straights) if closed else 0
+    return _from_fit(line_id, walked, is_peg[chain.order], chain.straights, fit, closed=closed, shift=shift)
 
 
 def _first_corner(order: npt.NDArray[np.int_], chain: list[Straight]) -> int:
@@ -132,11 +80,10 @@ def _from_fit(
     for run, straight in enumerate(chain):
         off = _offsets(points[straight.first : straight.last + 1], corners[run], corners[(run + 1) % len(corners)])
         left[run], right[run] = max(0.0, -off.min()), max(0.0, off.max())
-    roll = -shift if closed else 0
     corners, covariance, sigma, left, right = (
-        np.roll(part, roll, axis=0) for part in (corners, fit.covariance, fit.sigma_m, left, right)
+        np.roll(part, -shift, axis=0) for part in (corners, fit.covariance, fit.sigma_m, left, right)
     )
-    return FittedLine(line_id, closed, corners, covariance, sigma, np.roll(held, roll), left, right)
+    return FittedLine(line_id, closed, corners, covariance, sigma, np.roll(held, -shift), left, right)
 
 
 def _offsets(points: Floats, begin: Floats, end: Floats) -> Floats:

@@ -3,7 +3,7 @@
 Model. Points come in walking order, each the true place plus noise of known size. A chain of straights is scored by
 the sum of squared distances of the points from their straight, in units of the noise, plus a charge for each bend; the
 chain with the least score is found exactly, by dynamic programming over all places where a straight may end. A bend
-stands on a point that both straights use, or, where points come regularly and both straights have three of them,
+stands on a point that both straights use, or, where the caller allows it and both straights have three points,
 between two points. Straights that can never again be part of the best chain are dropped on the way (a longer straight
 never fits better than its two parts), which keeps the work in proportion to the number of points.
 
@@ -27,9 +27,6 @@ if TYPE_CHECKING:
     Misfit = Callable[[Floats, Floats, Floats], Floats]
 
 BEND_CHARGE = 5.0
-RHYTHM = 1.5  # a walk regular to a fifth either way has quartiles in the ratio 1.2
-LONGEST_STEP_M = 40.0  # who steps further on imagery clicks on the bends; a tracing hand and a walker step less (ours)
-RHYTHM_NOISE = 3.0  # sigma of two steps that differ by the noise of their ends
 # A point that two straights share is counted in both: what a longer straight may owe its parts (noise of 4 sigma).
 SHARED_POINT = 16.0
 
@@ -98,23 +95,6 @@ def fewest_straights(
         keep = np.minimum(shared[alive], apart[alive]) + fit <= best[last] + charge + SHARED_POINT
         alive, reach = np.append(alive[keep], last), np.append(reach[keep], 0.0)
     return _walk_back(source, source_long, shared, apart)
-
-
-def regular_gaps(step: Floats, sigma: float) -> npt.NDArray[np.bool_]:
-    """Return for each point whether the step to it, `step[i-1]`, is one of a regular walk of such steps.
-
-    Points that a hand or a walker drops in a steady rhythm do not know of the bends, so a bend stands between them;
-    among steps of all lengths the ends of a long one were clicked on the bends. Regular is: of the step and the five
-    either side of it the upper quartile is at most `RHYTHM` times the lower one, and so is the step against their
-    median, noise of `sigma` allowed for, and it is no long stride. Fewer than five steps show no rhythm.
-    """
-    regular = np.zeros(len(step) + 1, dtype=bool)
-    if len(step) >= 5:
-        around = np.lib.stride_tricks.sliding_window_view(np.pad(step, 5, mode="symmetric"), 11)
-        low, middle, high = np.percentile(around, (25, 50, 75), axis=1)
-        noise = RHYTHM_NOISE * sigma
-        regular[1:] = (high <= RHYTHM * low + noise) & (step <= RHYTHM * middle + noise) & (step <= LONGEST_STEP_M)
-    return regular
 
 
 def bend_charge(count: int) -> float:

@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 import datetime as dt  # noqa: TC003 (pydantic reads the annotation; a field is named date)
+import math
 from typing import Annotated, Literal
 
 from pydantic import BaseModel, ConfigDict, Field
+
+UNKNOWN_DATUM_M = 2.0
 
 Metres = Annotated[float, Field(ge=0.0, le=1000.0)]
 Length = Annotated[float, Field(gt=0.0, le=1000.0)]
@@ -41,10 +44,11 @@ class Boundary(Table):
 
     @property
     def shift_sigma_m(self) -> float:
-        """One standard deviation of the shift common to the whole drawing."""
+        """One standard deviation of the shift common to the whole drawing; a datum nobody knows adds 2 m."""
+        own = 3.0 if self.drawn_from == "imagery" else 0.0
         if self.imagery_error_m is not None:
-            return self.imagery_error_m
-        return 3.0 if self.drawn_from == "imagery" else 0.0
+            own = self.imagery_error_m
+        return math.hypot(own, UNKNOWN_DATUM_M if self.datum == "unknown" else 0.0)
 
     @property
     def touch_m(self) -> float:

@@ -26,10 +26,10 @@ from fencegis.exports.map_page import TILE_HOST, slot, whole_page
 from fencegis.exports.pictures import picture_uri
 from fencegis.exports.plan_hash import plan_sha256
 from fencegis.exports.web_map import map_page
-from fencegis.records.backdrop import Backdrop
 from fencegis.records.tables import checked
 
 if TYPE_CHECKING:
+    from fencegis.records.backdrop import Backdrop
     from fencegis.records.plan import Plan
 
 TESTS = Path(__file__).parent.parent

@@ -87,9 +87,14 @@ def twin(one: Scene, level: Callable) -> tuple[np.ndarray, np.ndarray, np.ndarra
     after, given = np.empty(len(stations)), np.empty(len(stations))
     plan_off, height_off = one.half_width_m + 2.0 * one.position_m, 2.0 * one.height_error_m
     for row, station in enumerate(stations):
-        points = points_at(one.line, station) + disc
-        plan = np.sqrt((points[:, :1] - curve[:, 0]) ** 2 + (points[:, 1:] - curve[:, 1]) ** 2)
-        over = curve[:, 2] - (level(points) + one.working_height_m)[:, None]
+        here = points_at(one.line, station)
+        near = curve[np.hypot(*(curve[:, :2] - here).T) < 9.0]  # no flag of these scenes comes from further
+        if not len(near):
+            after[row] = given[row] = np.inf
+            continue
+        points = here + disc
+        plan = np.sqrt((points[:, :1] - near[:, 0]) ** 2 + (points[:, 1:] - near[:, 1]) ** 2)
+        over = near[:, 2] - (level(points) + one.working_height_m)[:, None]
         given[row] = np.sqrt((plan**2 + np.maximum(over, 0.0) ** 2).min())
         cut = np.maximum(plan - plan_off, 0.0) ** 2 + np.maximum(over - height_off, 0.0) ** 2
         after[row] = np.sqrt(cut.min())

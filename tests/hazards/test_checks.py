@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import numpy as np
 import pytest
 
@@ -56,7 +58,7 @@ def test_tiles_cover_the_line_and_no_flag_is_lost(seed: int) -> None:
     tiles = tiled(REST, parts)
     assert tiles[0].stretch[0] == 0.0
     assert tiles[-1].stretch[1] == 100.0
-    assert all(before.stretch[1] == after.stretch[0] for before, after in zip(tiles, tiles[1:], strict=False))
+    assert all(before.stretch[1] == after.stretch[0] for before, after in pairwise(tiles))
     assert min(tile.stretch[1] - tile.stretch[0] for tile in tiles) >= 0.1 - 1e-9
     gravity = {"clear": 0, "not checked": 1, "flagged": 2}
     for tile in tiles:

@@ -5,7 +5,7 @@ from itertools import combinations, product
 import numpy as np
 import pytest
 
-from fencegis.line.straights import Straight, across_track, bend_charge, fewest_straights, regular_gaps, vertical
+from fencegis.line.straights import Straight, across_track, bend_charge, fewest_straights, vertical
 
 
 def misfit_of(points, weight, kind):
@@ -67,13 +67,3 @@ def test_points_on_two_straights_bend_once_on_the_shared_point():
         charge=bend_charge(5),
     )
     assert chain == [Straight(0, 2), Straight(2, 4)]
-
-
-def test_a_steady_walk_is_regular_and_clicks_at_all_distances_are_not():
-    walked = np.full(30, 8.0)
-    clicked = np.array([120.0, 40.0, 300.0, 75.0, 210.0, 15.0, 90.0])
-    strides = np.full(30, 150.0)
-    assert regular_gaps(walked, 0.5)[1:].all()
-    assert not regular_gaps(clicked, 0.5).any()
-    assert not regular_gaps(strides, 0.5).any()
-    assert not regular_gaps(walked[:4], 0.5).any()

@@ -19,7 +19,7 @@ FOOT_M = 0.3048
     [
         pytest.param(
             200.0, "4", id="660 ft, printed as 200 m",
-            marks=pytest.mark.published(source="dot-607-pull", where="cl. 607.04: 200 m between anchor assemblies"),
+            marks=pytest.mark.published(source="dot-607", where="cl. 607.04: 200 m between anchor assemblies"),
         ),
         pytest.param(
             330 * FOOT_M, "9", id="330 ft",

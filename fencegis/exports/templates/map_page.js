@@ -55,7 +55,7 @@ function reader(map, groups, data, drawn) {
   function go(row) {
     const place = typeof row.at[0] === "number" ? [row.at] : row.at;
     closeParts();
-    map.fitBounds(L.latLngBounds(place), { maxZoom: Math.max(18, map.getZoom()), padding: [70, 70], animate: false });
+    map.fitBounds(L.latLngBounds(place), { maxZoom: Math.max(place.length > 1 ? 18 : 20, map.getZoom()), padding: [70, 70], animate: false });
     open([row], place.length > 1 ? middle(place) : place[0]);
   }
   return { open, go };
@@ -121,7 +121,9 @@ function parts(map) {
   }
 }
 
-function printing(map) {
+function printing(map, data) {
+  // On paper as on the screen; where the screen shows all of the fence, as large as the paper allows.
+  const fence = L.latLngBounds(data.runs.flatMap((run) => run.at));
   let before = null, shut = [];
   const enter = () => {
     if (before) return;
@@ -130,7 +132,8 @@ function printing(map) {
     shut = [...document.querySelectorAll("details:not([open])")];
     for (const fold of shut) fold.open = true;
     map.invalidateSize({ animate: false });
-    map.fitBounds(before, { animate: false });
+    if (before.contains(fence)) map.fitBounds(fence, { animate: false, paddingTopLeft: [40, 62], paddingBottomRight: [40, 40] });
+    else map.fitBounds(before, { animate: false });
   };
   const leave = () => {
     if (!before) return;
@@ -165,7 +168,7 @@ function fencePlan(map, groups) {
   }));
   finder(data, drawn.posts, reading.go);
   parts(map);
-  printing(map);
+  printing(map, data);
   for (const button of document.querySelectorAll("[data-go]")) {
     const [layer, row] = button.dataset.go.split(":");
     button.addEventListener("click", () => reading.go(data[layer][Number(row)]));

@@ -126,7 +126,9 @@ class Words {
       const mixed = sign.hidden.some((row) => row.kind !== sign.row.kind);
       sign.use.setAttribute("href", `#${mixed ? "glyph-other" : sign.glyph}`);
       sign.count.textContent = sign.hidden.length ? `×${sign.hidden.length + 1}` : "";
-      if (this.shown(sign.group)) this.room.take(sign.box);
+      if (!this.shown(sign.group)) continue;
+      this.room.take(sign.box);
+      if (sign.hidden.length) this.room.take([sign.box[2] - 20, sign.box[1] - 12, sign.box[2] + 14, sign.box[1] + 18]);
     }
     this.placed = placed;
   }

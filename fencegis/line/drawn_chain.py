@@ -1,0 +1,142 @@
+"""The chain of straights behind a drawn line: where bends may stand, hairpins, and where a loop begins.
+
+A hand that clicks puts its vertices on the bends; one that traces, or a walker, drops them without knowing of bends.
+So the line is first explained with bends on vertices only. Where steps are short and that explanation has few bends
+among many vertices, the drawing was traced there, and the search is made again with bends allowed between vertices.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fencegis.line.straights import Straight, across_track, bend_charge, fewest_straights
+
+if TYPE_CHECKING:
+    import numpy.typing as npt
+
+    Floats = npt.NDArray[np.float64]
+    Flags = npt.NDArray[np.bool_]
+    Whole = npt.NDArray[np.int_]
+
+TRACED_STEP_M = 40.0  # upper quartile of the steps around; who steps further clicks on the bends (ours, by trial)
+LONGEST_STEP_M = 60.0
+AROUND = 5  # steps either side
+FEW_BENDS = 2  # in that window: one bend between vertices is explained as two on vertices
+MANY_VERTICES = 5  # to a straight, over the whole line: as good a sign
+BACK = 8.0  # sigma: two vertices of a straight walk change places by no more than this
+SHARP = -0.87  # cosine: legs within 30° of straight back
+FEWEST_RUNS = 3  # of a loop; one so small that the noise explains it keeps its vertices
+
+
+@dataclass(frozen=True, eq=False)
+class Chain:
+    """The straights of a line over its vertices in the order they are walked.
+
+    `order` (n,) has a loop's first vertex at both ends where a bend stands on it; `traced` (n,) is where a bend may
+    stand between a vertex and the one before it.
+    """
+
+    order: Whole
+    straights: list[Straight]
+    traced: Flags
+
+
+def open_chain(points: Floats, sigma: Floats, is_peg: Flags) -> Chain:
+    """Return the straights of an open line: `points` (n, 2) in walking order, `sigma` (n,) in east and north each."""
+    straights, traced = _chain(points, sigma, is_peg)
+    return Chain(np.arange(len(points)), straights, traced)
+
+
+def loop_chain(points: Floats, sigma: Floats, is_peg: Flags) -> Chain:
+    """Return the straights of a loop, walked from a bend on.
+
+    The loop is opened in the middle of its
+    longest straight; the two halves of that straight are put together again unless the loop bends there.
+    """
+    count = len(points)
+    walk = np.append(np.arange(count), 0)
+    clicked = _search(points[walk], sigma[walk], between=np.zeros(len(walk), dtype=bool))
+    longest = max(clicked, key=lambda straight: straight.last - straight.first)
+    walk = (walk + (longest.first + longest.last) // 2) % count
+    straights, traced = _chain(points[walk], sigma[walk], is_peg[walk])
+    order, straights = _closed_up(walk, straights, points, sigma)
+    if len(straights) < FEWEST_RUNS:
+        every = [Straight(first, first + 1) for first in range(count)]
+        return Chain(np.append(np.arange(count), 0), every, np.zeros(count + 1, dtype=bool))
+    by_vertex = np.zeros(count, dtype=bool)
+    by_vertex[walk] = traced
+    return Chain(order, straights, by_vertex[order])
+
+
+def _chain(points: Floats, sigma: Floats, is_peg: Flags) -> tuple[list[Straight], Flags]:
+    """Return the straights, and at which vertices the drawing was traced."""
+    clicked = _search(points, sigma, between=np.zeros(len(points), dtype=bool))
+    traced = _traced(points, clicked, is_peg)
+    return (_search(points, sigma, between=traced) if traced.any() else clicked), traced
+
+
+def _search(points: Floats, sigma: Floats, *, between: Flags) -> list[Straight]:
+    back = BACK * float(np.median(sigma))
+    return fewest_straights(
+        points[:, 0],
+        points[:, 1],
+        weight=1.0 / sigma**2,
+        misfit=across_track,
+        between=between,
+        charge=bend_charge(len(points)),
+        back=back,
+        through=~_hairpins(points, back),
+    )
+
+
+def _traced(points: Floats, clicked: list[Straight], is_peg: Flags) -> Flags:
+    """Return at which vertices the line may bend between them and the one before. Beside a peg it bends on the peg."""
+    step = np.hypot(*np.diff(points, axis=0).T)
+    traced = np.zeros(len(points), dtype=bool)
+    if len(step) < AROUND:
+        return traced
+    bend = np.zeros(len(points))
+    bend[[straight.first for straight in clicked[1:]]] = 1.0
+    around = np.lib.stride_tricks.sliding_window_view(np.pad(step, AROUND, mode="symmetric"), 2 * AROUND + 1)
+    near = np.convolve(bend, np.ones(2 * AROUND + 2), mode="full")[AROUND + 1 : -AROUND][: len(step)]
+    few = (near <= FEW_BENDS) | (len(points) >= MANY_VERTICES * len(clicked))
+    traced[1:] = (np.percentile(around, 75, axis=1) <= TRACED_STEP_M) & (step <= LONGEST_STEP_M) & few
+    traced[1:] &= ~is_peg[1:] & ~is_peg[:-1]
+    return traced
+
+
+def _hairpins(points: Floats, shortest_m: float) -> Flags:
+    """Return at which vertices the drawing turns back on itself, both legs longer than noise could make them."""
+    step = np.diff(points, axis=0)
+    length = np.hypot(*step.T)
+    hairpin = np.zeros(len(points), dtype=bool)
+    back = (step[:-1] * step[1:]).sum(axis=1) < SHARP * length[:-1] * length[1:]
+    hairpin[1:-1] = back & (np.minimum(length[:-1], length[1:]) > shortest_m)
+    return hairpin
+
+
+def _closed_up(walk: Whole, chain: list[Straight], points: Floats, sigma: Floats) -> tuple[Whole, list[Straight]]:
+    """Put the first and the last straight together where that costs less than a bend between them."""
+    if len(chain) < FEWEST_RUNS:
+        return walk, chain
+    head, tail, count = chain[0], chain[-1], len(walk) - 1
+    halves = np.append(walk[tail.first :], walk[1 : head.last + 1])
+    apart = sum(
+        _misfit(points[walk[one.first : one.last + 1]], sigma[walk[one.first : one.last + 1]]) for one in (head, tail)
+    )
+    if _misfit(points[halves], sigma[halves]) > apart + bend_charge(count):
+        return walk, chain
+    begin = chain[1].first
+    order = np.append(walk[begin:count], walk[: head.last + 1])
+    whole = [Straight(one.first - begin, one.last - begin) for one in chain[1:-1]]
+    return order, [*whole, Straight(tail.first - begin, len(order) - 1)]
+
+
+def _misfit(points: Floats, sigma: Floats) -> float:
+    weight = 1.0 / sigma**2
+    away = points - np.average(points, axis=0, weights=weight)
+    east, cross, north = ((weight * away[:, one] * away[:, two]).sum() for one, two in ((0, 0), (0, 1), (1, 1)))
+    return float(across_track(np.array([east]), np.array([cross]), np.array([north]))[0])

@@ -1,0 +1,265 @@
+"""The client's map in a real browser, with no network: it opens, reads well, and nothing from a file ever runs."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any
+
+import pytest
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from playwright.sync_api import Locator, Page
+
+    from fencegis.records.plan import Plan
+
+DESK = {"viewport": {"width": 1280, "height": 800}}
+PHONE = {"viewport": {"width": 390, "height": 844}, "device_scale_factor": 3, "is_mobile": True, "has_touch": True}
+BOTH = pytest.mark.parametrize("screen", [DESK, PHONE], ids=["desk", "phone"])
+NASTY = (
+    "</script><script>window.hit=1</script>",
+    "${window.hit=2}`${window.hit=2}`",
+    "<img src=x onerror='window.hit=3'>",
+    "\\u003cimg src=x onerror=window.hit=4\\u003e \\",
+    '"onmouseover="window.hit=5" x=\'',
+)
+
+
+def _hostile(plan: Plan) -> Plan:
+    """Return the plan with markup and script wherever a file or a rule could put text."""
+    one, two, three, four, five = NASTY
+    drawn = tuple(replace(line, name=name) for line, name in zip(plan.site.drawn, (one, two), strict=True))
+    overhead, trees = plan.site.overhead, plan.site.trees
+    assert overhead is not None
+    assert trees is not None
+    site = replace(
+        plan.site,
+        name=f"{one} {three}",
+        drawn=drawn,
+        overhead=overhead.assign(name=two),
+        trees=trees.assign(name=three),
+    )
+    first = plan.posts.index == 0
+    return replace(
+        plan,
+        site=site,
+        runs=plan.runs.assign(run_id=[one, three, five]),
+        gates=plan.gates.assign(gate_id=three, name=two, hinge=one, swing_side=five),
+        hazards=plan.hazards.assign(advice=three, rule=two, basis=four, hazard_id=[one, two, five]),
+        strainers=plan.strainers.assign(strainer_id=three, also=two),
+        corners=plan.corners.assign(corner_id=two),
+        nodes=plan.nodes.assign(node_id=five),
+        posts=plan.posts.assign(post_id=plan.posts["post_id"].where(~first, three)),
+        checks=plan.checks.assign(basis=one),
+        notes=plan.notes.assign(text=[*NASTY]),
+        not_computed=NASTY,
+    )
+
+
+def _box(locator: Locator) -> dict[str, float]:
+    box = locator.bounding_box()
+    assert box is not None
+    return dict(box)
+
+
+def _apart(one: dict[str, float], other: dict[str, float]) -> bool:
+    return (
+        one["x"] + one["width"] <= other["x"] + 0.5 or other["x"] + other["width"] <= one["x"] + 0.5
+        or one["y"] + one["height"] <= other["y"] + 0.5 or other["y"] + other["height"] <= one["y"] + 0.5
+    )  # fmt: skip
+
+
+@BOTH
+def test_it_opens_without_network_and_says_nothing(opened: Callable[..., Page], small_plan: Plan, screen: Any) -> None:
+    page = opened(small_plan, screen)
+    assert page.title() == f"{small_plan.site.name}: fence plan"
+    assert page.locator("h1").inner_text() == small_plan.site.name
+    assert page.locator(".sign.hazard").count() == 3
+    assert page.locator(".leaflet-control-scale-line").inner_text().endswith("m")
+    assert page.locator(".north").is_visible()
+    assert page.evaluate("document.documentElement.scrollWidth <= window.innerWidth")
+    names = page.locator(".label.run").all_inner_texts()
+    assert any(name.startswith("A2") for name in names)
+
+
+def test_nothing_from_a_file_runs_and_all_of_it_is_shown(opened: Callable[..., Page], small_plan: Plan) -> None:
+    page = opened(_hostile(small_plan), DESK)
+    assert page.locator("h1").inner_text() == f"{NASTY[0]} {NASTY[2]}"
+    shown = ""
+    for go in page.locator("[data-go]").all():
+        go.evaluate("button => button.click()")
+        shown += page.locator(".leaflet-popup-content").inner_text()
+    for sign in page.locator(".sign").all():
+        sign.evaluate("sign => sign.click()")
+        shown += page.locator(".leaflet-popup-content").inner_text()
+    page.fill("#find", NASTY[2])
+    for found in page.locator(".found .go").all():
+        found.evaluate("button => button.click()")
+        shown += page.locator(".leaflet-popup-content").inner_text()
+    for text in NASTY:
+        assert text in shown, text
+        assert text in page.locator("body").inner_text() or text in page.locator(".looks").text_content(), text
+    page.mouse.move(700, 300)
+    assert page.evaluate("typeof window.hit") == "undefined"
+    assert page.locator("img").count() == 1  # the hillshade
+    assert page.locator("script").count() == 5  # Leaflet, ours, the data, folium's switches and start
+
+
+@BOTH
+def test_popups_read_well(opened: Callable[..., Page], small_plan: Plan, screen: Any) -> None:
+    page = opened(small_plan, screen)
+    frame = _box(page.locator(".folium-map"))
+    for place in range(3):
+        page.locator(".sign.hazard").nth(place).click()
+        page.wait_for_timeout(400)  # the map slides the popup into view
+        popup = page.locator(".leaflet-popup-content-wrapper")
+        box = _box(popup)
+        assert box["width"] <= 282
+        assert box["x"] >= frame["x"]
+        assert box["x"] + box["width"] <= frame["x"] + frame["width"]
+        assert box["y"] >= frame["y"]
+        for control in (".leaflet-control-zoom", ".leaflet-control-layers"):
+            assert _apart(box, _box(page.locator(control))), control
+        sizes = page.evaluate(
+            "[...document.querySelectorAll('.say *')].map(e => parseFloat(getComputedStyle(e).fontSize))"
+        )
+        assert min(sizes) >= 16
+        close = _box(page.locator(".leaflet-popup-close-button"))
+        assert min(close["width"], close["height"]) >= 44
+        page.locator(".leaflet-popup-close-button").click()
+
+
+def test_what_popups_say_of_a_hazard(opened: Callable[..., Page], small_plan: Plan) -> None:
+    page = opened(small_plan, DESK)
+    page.locator('[data-go="hazards:2"]').click()
+    said = page.locator(".leaflet-popup-content").inner_text()
+    assert "H3 · Overhead power" in said
+    assert "Least distance\nnot known" in said
+    assert "to be set by the line's owner" in said
+    assert "Ask the line's owner for height and voltage." in said
+    assert "clear" not in said.replace("clearance", "")
+
+
+def test_fingers_find_what_they_need(opened: Callable[..., Page], small_plan: Plan) -> None:
+    page = opened(small_plan, PHONE)
+    for name in (".tabs button", ".leaflet-control-zoom a", ".leaflet-control-layers-toggle", ".sign"):
+        for thing in page.locator(name).all():
+            box = _box(thing)
+            assert min(box["width"], box["height"]) >= 44, (name, box)
+
+
+def test_a_tap_near_a_post_reads_the_post(opened: Callable[..., Page], small_plan: Plan) -> None:
+    page = opened(small_plan, PHONE)
+    page.locator(".tabs button", has_text="Runs").click()
+    page.fill("#find", "A020")
+    page.locator(".found .go").first.click()
+    assert "Post A020" in page.locator(".leaflet-popup-content").inner_text()
+    page.wait_for_timeout(400)  # the map slides the popup into view
+    tip = _box(page.locator(".leaflet-popup-tip-container"))
+    page.locator(".leaflet-popup-close-button").click()
+    page.touchscreen.tap(tip["x"] + tip["width"] / 2 + 8, tip["y"] + tip["height"] + 8)
+    page.wait_for_selector(".leaflet-popup-content")
+    said = page.locator(".leaflet-popup-content").inner_text()
+    assert "Post A020" in said
+    tape = small_plan.posts.set_index("post_id")["tape_m"]["A020"]
+    assert f"{tape:.2f}\u00a0m from the run's first post" in said
+    assert "\u00a0% up" in said
+
+
+@BOTH
+def test_nothing_lies_over_anything_at_any_zoom(opened: Callable[..., Page], small_plan: Plan, screen: Any) -> None:
+    page = opened(small_plan, screen)
+    closer, further = ".leaflet-control-zoom-in", ".leaflet-control-zoom-out"
+    for step in ("", closer, closer, further, further, further):
+        if step:
+            page.locator(step).evaluate("button => button.click()")
+            page.wait_for_timeout(450)
+        controls = page.locator(".leaflet-control:visible").all()
+        signs = [_box(sign) for sign in page.locator(".sign:visible").all()]
+        upright = [(label.inner_text(), _box(label)) for label in page.locator(".label:not(.run)").all()]
+        for place, (text, box) in enumerate(upright):
+            for other in [*(b for _, b in upright[place + 1 :]), *signs, *map(_box, controls)]:
+                assert _apart(box, other), (step, text)
+    panel, frame = _box(page.locator(".head")), _box(page.locator(".folium-map"))
+    assert _apart(panel, frame)
+    assert _apart(_box(page.locator(".tabs")), frame)
+
+
+def test_on_a_phone_parts_open_below_the_map_and_close_again(opened: Callable[..., Page], small_plan: Plan) -> None:
+    page = opened(small_plan, PHONE)
+    before = _box(page.locator(".folium-map"))
+    for name in ("Hazards", "Not checked", "Runs", "Legend", "Cautions"):
+        tab = page.locator(".tabs button", has_text=name)
+        tab.click()
+        looks, frame = page.locator(".looks"), _box(page.locator(".folium-map"))
+        assert looks.locator("h2:visible").all_inner_texts()[0].startswith(name)
+        assert looks.locator("h2:visible").count() == 1
+        assert _apart(_box(looks), frame)
+        assert _apart(_box(page.locator(".tabs")), _box(looks))
+        assert frame["height"] > 150
+    page.locator(".tabs button", has_text="Cautions").click()
+    assert _box(page.locator(".folium-map")) == before
+
+
+def test_what_was_not_checked_is_as_plain_to_see_as_hazards(opened: Callable[..., Page], small_plan: Plan) -> None:
+    page = opened(small_plan, DESK)
+    hazards, unchecked = page.locator(".glance > div").all()
+    for look in ("fontSize", "fontWeight", "color"):
+        read = f"e => getComputedStyle(e.querySelector('h2')).{look}"
+        assert hazards.evaluate(read) == unchecked.evaluate(read)
+    assert _box(hazards)["y"] == _box(unchecked)["y"]
+    assert _box(unchecked)["y"] + _box(unchecked)["height"] < 800
+    assert "Buried services" in unchecked.inner_text()
+
+
+def test_hazards_cannot_be_switched_off(opened: Callable[..., Page], small_plan: Plan) -> None:
+    page = opened(small_plan, DESK)
+    toggle = _box(page.locator(".leaflet-control-layers-toggle"))
+    page.mouse.move(toggle["x"] + 20, toggle["y"] + 20)
+    names = [name.strip() for name in page.locator(".leaflet-control-layers-overlays label").all_inner_texts()]
+    assert "Posts" in names
+    assert not any("azard" in name for name in names)
+    for box in page.locator(".leaflet-control-layers-overlays input").all():
+        box.set_checked(not box.is_checked())
+    assert page.locator(".sign.hazard:visible").count() == 3
+    assert page.locator(".sign.gate").count() == 0
+    assert page.locator(".label.run").count() == 0
+
+
+def test_posts_are_on_one_canvas_and_none_is_an_element(opened: Callable[..., Page], small_plan: Plan) -> None:
+    page = opened(small_plan, DESK)
+    assert page.locator(".folium-map canvas").count() == 1
+    assert page.locator(".leaflet-marker-icon.sign").count() == 4
+    ink = page.locator("canvas").evaluate(
+        "c => c.getContext('2d').getImageData(0, 0, c.width, c.height).data"
+        ".filter((_, i) => i % 4 === 3).filter(Boolean).length"
+    )
+    assert ink > 66 * 20
+
+
+def test_a_search_that_finds_nothing_says_so(opened: Callable[..., Page], small_plan: Plan) -> None:
+    page = opened(small_plan, DESK)
+    page.fill("#find", "no such post")
+    assert "Nothing here goes by that name." in page.locator("#found").inner_text()
+    page.fill("#find", "")
+    assert page.locator("#found li").count() == 0
+
+
+def test_printed_the_map_comes_first_and_everything_is_unfolded(opened: Callable[..., Page], small_plan: Plan) -> None:
+    page = opened(small_plan, DESK)
+    page.locator(".sign.hazard").first.click()
+    page.emulate_media(media="print")
+    page.wait_for_timeout(400)
+    parts = (".head", ".folium-map", "#look-hazards", "#look-unchecked", "#look-cautions")
+    tops = [_box(page.locator(part))["y"] for part in parts]
+    assert tops == sorted(tops)
+    assert page.locator(".leaflet-popup:visible").count() == 0
+    assert page.locator("details:not([open])").count() == 0
+    assert page.locator(".leaflet-control-zoom:visible").count() == 0
+    assert page.locator("#look-unchecked li:visible").count() > 9
+    assert _box(page.locator(".folium-map"))["width"] == pytest.approx(186 / 25.4 * 96, abs=3)
+    assert page.locator(".sign.hazard:visible").count() == 3
+    page.emulate_media(media="screen")
+    page.wait_for_timeout(300)
+    assert page.locator(".looks details[open]").count() == 0
