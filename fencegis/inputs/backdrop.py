@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 import rasterio
@@ -21,7 +21,7 @@ from fencegis.line.slope import horn_gradient
 from fencegis.records.backdrop import Backdrop, Picture
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Callable, Sequence
     from pathlib import Path
 
     import numpy.typing as npt
@@ -34,10 +34,12 @@ if TYPE_CHECKING:
 
     Heights = npt.NDArray[np.float32]
     Bytes = npt.NDArray[np.uint8]
+    Cells = npt.NDArray[Any]
 
 IMAGERY_PIXELS = 2048  # on the longer side, at most
 SHADE_PIXELS = 1200
-READ_PIXELS = 2 * SHADE_PIXELS  # of heights, before they are averaged two by two
+READ_PIXELS = 2 * SHADE_PIXELS  # of heights, from which those are made
+COLUMN_CELLS = 4096  # read at a time across a large raster: 8 MB of a row of blocks of 512
 SUN_BEARING_DEG, SUN_ALTITUDE_DEG = 315.0, 45.0
 EXAGGERATION = 2.0
 STRETCH_PERCENTILES = (2, 98)  # of pictures with more than 8 bits a colour
@@ -140,38 +142,42 @@ def _ground_part(path: Path, site: SiteView, *, vertical_unit: VerticalUnit) -> 
             view = None if found.faults else site.in_raster(raster)
             if view is None:
                 return None
-            thinning = max(1.0, view.cells_across / READ_PIXELS)
-            shape = math.ceil(view.window.height / thinning), math.ceil(view.window.width / thinning)
+            step = math.ceil(view.cells_across / READ_PIXELS)
+            rows, columns = view.window.height // step, view.window.width // step
+            if not (rows and columns):
+                return None
             # The nearest cell, not a mean: a number that means void must not be mixed into heights.
-            stored = raster.read(1, window=view.window, out_shape=shape)
-            mask = raster.read_masks(1, window=view.window, out_shape=shape) if meaning.masked else None
+            stored = _every(step, raster.read, raster, view.window)
+            mask = _every(step, raster.read_masks, raster, view.window) if meaning.masked else None
             heights, _ = heights_of(stored, mask, meaning)
-            transform = _thinned(raster.transform, view.window, shape)
+            return _Part(heights, _thinned(raster.transform, view.window, step), view.crs_wkt, view.cell_m * step)
     except InputError:
         return None
-    if thinning > 1:
-        heights, transform = _halved(heights), _thinned(transform, Window(0, 0, 2, 2), (1, 1))
-    return _Part(heights, transform, view.crs_wkt, view.cell_m * (2 * thinning if thinning > 1 else 1.0))
 
 
-def _thinned(transform: Affine, window: Window, shape: tuple[int, int]) -> Affine:
-    """Return the affine of the window's rows and columns when there are only as many of them as in `shape`."""
+def _every(step: int, read: Callable[..., Cells], raster: DatasetReader, window: Window) -> Cells:
+    """Return one cell for every `step` by `step` of the window, (row, column), nothing of what is left over at its end.
+
+    Read in columns of blocks that the cache holds: GDAL goes row by row, and would decode every block for each of them.
+    """
+    rows, columns = window.height // step, window.width // step
+    wide = max(COLUMN_CELLS, raster.block_shapes[0][1]) // step
+    parts = []
+    for first in range(0, columns, wide):
+        across = min(wide, columns - first)
+        part = Window(window.col_off + first * step, window.row_off, across * step, rows * step)
+        parts.append(read(1, window=part, out_shape=(rows, across)))
+    return np.hstack(parts)
+
+
+def _thinned(transform: Affine, window: Window, step: int) -> Affine:
+    """Return the affine of the cells of the window when there is one for every `step` by `step`."""
     a, b, c, d, e, f = tuple(transform)[:6]
-    first, top = window.col_off, window.row_off
-    across, down = window.width / shape[1], window.height / shape[0]
-    east, north = c + a * first + b * top, f + d * first + e * top
-    thinned: Affine = rasterio.Affine(a * across, b * down, east, d * across, e * down, north)
+    left, top = window.col_off, window.row_off
+    thinned: Affine = rasterio.Affine(
+        a * step, b * step, c + a * left + b * top, d * step, e * step, f + d * left + e * top
+    )
     return thinned
-
-
-def _halved(heights: Heights) -> Heights:
-    """Return the means of two by two cells, of those that have a height."""
-    even = np.pad(heights, [(0, side % 2) for side in heights.shape], constant_values=np.nan)
-    fours = even.reshape(even.shape[0] // 2, 2, even.shape[1] // 2, 2)
-    known = ~np.isnan(fours)
-    total, count = np.where(known, fours, 0).sum(axis=(1, 3)), known.sum(axis=(1, 3))
-    means: Heights = np.where(count, total / np.maximum(count, 1), np.nan).astype(np.float32)
-    return means
 
 
 def _orthophoto(path: Path, site: SiteView) -> Picture | None:

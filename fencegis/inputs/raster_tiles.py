@@ -153,7 +153,7 @@ def read_tiles(raster: DatasetReader, meaning: Meaning, touched: Touched, tiling
 def _by_two(
     fill: Callable[[DatasetReader, list[Pair]], Counter[float]], raster: DatasetReader, blocks: list[Pair]
 ) -> Counter[float]:
-    """Let a second thread with a handle of its own read half of the blocks: to decode them is nearly all of the work."""
+    """Let a second thread with a handle of its own read half of the blocks: decoding them is nearly all of the work."""
     if len(blocks) < WORTH_A_THREAD or raster.driver != "GTiff":
         return fill(raster, blocks)
 

@@ -25,6 +25,7 @@ if TYPE_CHECKING:
 
 STEPS = 12  # Gauss–Newton meets a tenth of a millimetre in three or four
 SETTLED_M = 1e-4
+SHARP = -0.5  # cosine of the turn
 BETWEEN = 20.0  # a corner between two vertices is held there by so many gaps: only where a bend is too faint to say
 
 
@@ -139,8 +140,15 @@ class _Ties:
         before = np.array([self.chain[corner - 1].last for corner in corners], dtype=int)
         after = np.array([self.chain[corner].first for corner in corners], dtype=int)
         step = self.vertices[after] - self.vertices[before]
-        loose = BETWEEN * (np.hypot(step[:, 0], step[:, 1]) + self.sigma[before] + self.sigma[after])
+        slack = np.where(self._turns_sharply(corners), 1.0, BETWEEN)
+        loose = slack * (np.hypot(step[:, 0], step[:, 1]) + self.sigma[before] + self.sigma[after])
         return corners, (self.vertices[after] + self.vertices[before]) / 2.0, loose
+
+    def _turns_sharply(self, corners: Whole) -> Flags:
+        """Return where the line turns back by more than 120°: its tip is as far as it was drawn."""
+        ahead = np.array([self.vertices[run.last] - self.vertices[run.first] for run in self.chain])
+        ahead /= np.maximum(np.hypot(*ahead.T), 1e-9)[:, None]
+        return np.asarray((ahead[corners - 1] * ahead[corners % len(ahead)]).sum(axis=1) < SHARP)
 
 
 def _solved(jacobian: sparse.csr_array, off: Floats) -> Floats:

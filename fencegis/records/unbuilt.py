@@ -24,6 +24,8 @@ UNBUILT = {
     "posts.mass_kg": "post lengths",
     "posts.offset_mm": "hole marks",
     "posts.timber_id": "choice of posts from the yard",
+    "machine.working_height_m against the longest post": "post lengths",
+    "machine.travel_height_m on the way there": "access",
     "setout.pdf": "sheets for the crew",
     "client.pdf": "pages for the client",
     "quote.csv": "prices",

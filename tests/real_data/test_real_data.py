@@ -27,7 +27,6 @@ if TYPE_CHECKING:
 
 LOOP = [(564110, 146350), (564360, 146320), (564420, 146560), (564300, 146760), (564120, 146690)]
 OVER_THE_HILL = [(564640, 146150), (564700, 146700), (564960, 146520)]
-LOOKED_UP = 0.8  # share of the profile that is looked up; the rest are joints of the fitted grades, between stations
 LIDAR_TOML = """
 date = 2026-03-04
 [boundary]
@@ -96,8 +95,7 @@ def test_on_farmland_lidar_the_ground_is_the_raster(lidar_plan: Plan, outside_da
         expected = bilinear(raster.read(1), raster.transform, places(lidar_plan, "profile", "EPSG:3794"))
     assert np.isfinite(expected).all()
     off_m = np.abs(lidar_plan.profile.ground_m - expected)
-    assert np.quantile(off_m, LOOKED_UP) < 0.001
-    assert off_m.max() < 0.3  # a joint of the fitted grades stands between two stations a cell apart
+    assert off_m.max() < 0.001
 
 
 @pytest.fixture
@@ -123,7 +121,7 @@ def test_a_park_that_overhangs_its_raster(
     within = np.isfinite(expected)
     assert np.isfinite(ground[within]).all()
     off_m = np.abs(ground[within] - expected[within])
-    assert np.quantile(off_m, LOOKED_UP) < 0.05
+    assert off_m.max() < 0.05
     at = places(park_plan, "profile", "EPSG:4326")
     beyond = (at[:, 0] < bounds.left) | (at[:, 0] > bounds.right) | (at[:, 1] < bounds.bottom) | (at[:, 1] > bounds.top)
     assert 0 < beyond.sum() < len(at) / 2
@@ -247,6 +245,6 @@ def test_whole_degrees_and_whole_metres_make_a_profile(
     plan = plan_site(read_site(folder))
     holds(plan)
     at = places(plan, "profile", "EPSG:4326")
-    assert np.quantile(np.abs(plan.profile.ground_m - bilinear(cells, affine, at)), LOOKED_UP) < 0.02
+    assert np.abs(plan.profile.ground_m - bilinear(cells, affine, at)).max() < 0.02
     upside_down = bilinear(cells[::-1], affine, at)
     assert np.abs(plan.profile.ground_m - upside_down).mean() > 10.0
