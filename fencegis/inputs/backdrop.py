@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 import numpy as np
 import rasterio
 from rasterio.enums import ColorInterp, Resampling
+from rasterio.io import DatasetReader
 from rasterio.vrt import WarpedVRT
 from rasterio.warp import reproject
 from rasterio.windows import Window
@@ -15,7 +16,7 @@ from rasterio.windows import Window
 from fencegis.errors import InputError
 from fencegis.inputs.cell_values import heights_of, meaning_of
 from fencegis.inputs.findings import Findings
-from fencegis.inputs.gdal import SETTINGS, open_raster, place_faults
+from fencegis.inputs.gdal import SETTINGS, by_two, open_raster, place_faults
 from fencegis.inputs.picture_frame import WEB_MERCATOR, Frame, SiteView, frame_about
 from fencegis.line.slope import horn_gradient
 from fencegis.records.backdrop import Backdrop, Picture
@@ -26,7 +27,6 @@ if TYPE_CHECKING:
 
     import numpy.typing as npt
     from affine import Affine
-    from rasterio.io import DatasetReader
 
     from fencegis.errors import Problem
     from fencegis.inputs.cell_values import VerticalUnit
@@ -147,27 +147,28 @@ def _ground_part(path: Path, site: SiteView, *, vertical_unit: VerticalUnit) -> 
             if not (rows and columns):
                 return None
             # The nearest cell, not a mean: a number that means void must not be mixed into heights.
-            stored = _every(step, raster.read, raster, view.window)
-            mask = _every(step, raster.read_masks, raster, view.window) if meaning.masked else None
+            stored = _every(step, raster, view.window, DatasetReader.read)
+            mask = _every(step, raster, view.window, DatasetReader.read_masks) if meaning.masked else None
             heights, _ = heights_of(stored, mask, meaning)
             return _Part(heights, _thinned(raster.transform, view.window, step), view.crs_wkt, view.cell_m * step)
     except InputError:
         return None
 
 
-def _every(step: int, read: Callable[..., Cells], raster: DatasetReader, window: Window) -> Cells:
+def _every(step: int, raster: DatasetReader, window: Window, read: Callable[..., Cells]) -> Cells:
     """Return one cell for every `step` by `step` of the window, (row, column), nothing of what is left over at its end.
 
     Read in columns of blocks that the cache holds: GDAL goes row by row, and would decode every block for each of them.
     """
     rows, columns = window.height // step, window.width // step
     wide = max(COLUMN_CELLS, raster.block_shapes[0][1]) // step
-    parts = []
-    for first in range(0, columns, wide):
+
+    def column(source: DatasetReader, first: int) -> Cells:
         across = min(wide, columns - first)
         part = Window(window.col_off + first * step, window.row_off, across * step, rows * step)
-        parts.append(read(1, window=part, out_shape=(rows, across)))
-    return np.hstack(parts)
+        return read(source, 1, window=part, out_shape=(rows, across))
+
+    return np.hstack(by_two(raster, column, range(0, columns, wide)))
 
 
 def _thinned(transform: Affine, window: Window, step: int) -> Affine:

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import os.path
 import warnings
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 from xml.etree import ElementTree as ET
 
 import rasterio
@@ -20,9 +21,12 @@ from fencegis.inputs.findings import Findings, words
 from fencegis.inputs.text_file import is_within
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Callable, Iterator, Sequence
 
     from rasterio.io import DatasetReader
+
+Job = TypeVar("Job")
+Done = TypeVar("Done")
 
 # The cache in bytes (rasterio hands the number on as it is; in the environment, GDAL would read 64 as MB): GDAL's own
 # choice is a share of the machine's memory. No listing of the folder, so files beside a raster (world files, .aux.xml,
@@ -68,12 +72,24 @@ def open_raster(path: Path, *, name: str, folder: Path | None) -> Iterator[Datas
         raise InputError([_unreadable(error, path, name)]) from error
 
 
-@contextmanager
-def opened_again(raster: DatasetReader) -> Iterator[DatasetReader]:
-    """Open a raster that is open a second time, for another thread; the cache is the process's and stays as it is."""
-    settings = {name: value for name, value in SETTINGS.items() if name != "GDAL_CACHEMAX"}
-    with rasterio.Env(**settings), rasterio.open(raster.name, driver=raster.driver) as again:
-        yield again
+def by_two(raster: DatasetReader, work: Callable[[DatasetReader, Job], Done], jobs: Sequence[Job]) -> list[Done]:
+    """Return `work(raster, job)` for each job, in order; the second half done by a thread with a handle of its own.
+
+    To decode is nearly all the work of reading a GeoTIFF, and GDAL does it outside Python's lock. Others are read by
+    one: a mosaic's tiles would be opened twice.
+    """
+    half = len(jobs) // 2 if raster.driver == "GTiff" else 0
+
+    def second_half() -> list[Done]:
+        settings = {name: value for name, value in SETTINGS.items() if name != "GDAL_CACHEMAX"}  # that is the process's
+        with rasterio.Env(**settings), rasterio.open(raster.name, driver=raster.driver) as again:
+            return [work(again, job) for job in jobs[len(jobs) - half :]]
+
+    if not half:
+        return [work(raster, job) for job in jobs]
+    with ThreadPoolExecutor(max_workers=1) as other:
+        second = other.submit(second_half)
+        return [work(raster, job) for job in jobs[: len(jobs) - half]] + second.result()
 
 
 def place_faults(raster: DatasetReader, *, name: str) -> list[Problem]:

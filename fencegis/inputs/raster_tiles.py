@@ -3,19 +3,19 @@
 from __future__ import annotations
 
 from collections import Counter
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
+from itertools import chain
 from typing import TYPE_CHECKING, NamedTuple, TypeVar
 
 import numpy as np
 from rasterio.windows import Window
 
 from fencegis.inputs.cell_values import heights_of
-from fencegis.inputs.gdal import opened_again
+from fencegis.inputs.gdal import by_two
 from fencegis.line.ground import cell_positions
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator, Sequence
+    from collections.abc import Iterator, Sequence
 
     import numpy.typing as npt
     from rasterio.io import DatasetReader
@@ -35,7 +35,6 @@ OWN_BLOCKS = range(64, 1025)  # sides of a raster's own blocks that are read as 
 BLOCK_CELLS = 256  # side of what is read at a time from rasters in strips or in other blocks
 TILE_CELLS = 64  # least side of the tiles that are kept of a block
 LEAST_STEP_M = 8.0  # between the places where a corridor is looked at
-WORTH_A_THREAD = 16  # blocks
 
 
 class Places(NamedTuple):
@@ -136,34 +135,16 @@ def read_tiles(raster: DatasetReader, meaning: Meaning, touched: Touched, tiling
     tile_of = np.full(touched.flags.shape, -1, dtype=np.int32)
     tile_of[touched.flags] = np.arange(count)
 
-    def fill(source: DatasetReader, blocks: list[Pair]) -> Counter[float]:
-        odd: Counter[float] = Counter()
-        for block in blocks:
-            here, top, left = _place(block, touched, tiling)
-            wanted = touched.flags[here]
-            stored, mask = _read_block(source, meaning, top, left, tiling.block)
-            mask = None if mask is None else _cut(mask, tiling, wanted)
-            tiles[tile_of[here][wanted]], strange = heights_of(_cut(stored, tiling, wanted), mask, meaning)
-            odd.update(strange.tolist())
-        return odd
+    def fill(source: DatasetReader, block: Pair) -> list[float]:
+        here, top, left = _place(block, touched, tiling)
+        wanted = touched.flags[here]
+        stored, mask = _read_block(source, meaning, top, left, tiling.block)
+        mask = None if mask is None else _cut(mask, tiling, wanted)
+        tiles[tile_of[here][wanted]], odd = heights_of(_cut(stored, tiling, wanted), mask, meaning)
+        return odd.tolist()
 
-    return TilesRead(tiles, tile_of, _by_two(fill, raster, list(_blocks(raster, touched, tiling))))
-
-
-def _by_two(
-    fill: Callable[[DatasetReader, list[Pair]], Counter[float]], raster: DatasetReader, blocks: list[Pair]
-) -> Counter[float]:
-    """Let a second thread with a handle of its own read half of the blocks: decoding them is nearly all of the work."""
-    if len(blocks) < WORTH_A_THREAD or raster.driver != "GTiff":
-        return fill(raster, blocks)
-
-    def second_half() -> Counter[float]:
-        with opened_again(raster) as again:
-            return fill(again, blocks[len(blocks) // 2 :])
-
-    with ThreadPoolExecutor(max_workers=1) as other:
-        second = other.submit(second_half)
-        return fill(raster, blocks[: len(blocks) // 2]) + second.result()
+    odd = Counter(chain.from_iterable(by_two(raster, fill, list(_blocks(raster, touched, tiling)))))
+    return TilesRead(tiles, tile_of, odd)
 
 
 def _place(block: Pair, touched: Touched, tiling: Tiling) -> tuple[tuple[slice, slice], int, int]:
