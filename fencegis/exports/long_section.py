@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from fencegis.exports.cautions import DESK_STUDY
-from fencegis.exports.map_words import Places, each, metres
+from fencegis.exports.map_words import Places, each, holder, metres
 from fencegis.exports.plan_hash import LONG, plan_sha256
 from fencegis.exports.section_marks import standing, thinning, to_mind
 from fencegis.exports.section_paper import (
@@ -84,25 +84,25 @@ def _head(paper: Paper, plan: Plan, times: float) -> float:
         (LEFT_MM, 15.5),
     )
     paper.write(DESK_STUDY, (LEFT_MM, 20.0), bold=True)
-    return _key(paper, 25.0)
+    return _key(paper, holder(plan), 25.0)
 
 
 def _any_ground(plan: Plan) -> bool:
     return bool(plan.profile["fitted_m"].notna().any())
 
 
-def _key(paper: Paper, down: float) -> float:
+def _key(paper: Paper, holds: str, down: float) -> float:
     """Draw the signs with their meaning on one line."""
     across = LEFT_MM
     entries = (
         ("raster", "ground, from the raster"),
         ("fitted", "fitted grades"),
         ("post", "post"),
-        ("square", "strainer"),
+        ("square", holds),
         ("corner", "corner"),
         ("gate", "gate"),
-        ("crest", "break of grade, no strainer"),
-        ("taken", "the same, with one"),
+        ("crest", "break of grade"),
+        *([("taken", "the same, taken by one")] if holds == "strainer" else []),
         ("hazard", "hazard"),
         ("unknown", "ground not known"),
     )

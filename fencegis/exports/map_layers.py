@@ -18,6 +18,7 @@ from fencegis.exports.map_words import (
     Places,
     degrees,
     each,
+    holder,
     metres,
     number,
     present,
@@ -208,7 +209,7 @@ def strainer_rows(plan: Plan, where: Wgs84, places: Places) -> Rows:
             facts.append(("Pull of the wires", f"{number(strainer.pull_kn)} kN; not an engineer's certificate"))
         if present(strainer.embed_m):
             facts.append(("In the ground", metres(strainer.embed_m, 2)))
-        say = _say(f"Strainer {strainer.strainer_id}", "", facts)
+        say = _say(f"{holder(plan, strainer.line_id).capitalize()} {strainer.strainer_id}", "", facts)
         rows.append({"id": plain(strainer.strainer_id), "at": at[0], "say": say})
     return rows
 

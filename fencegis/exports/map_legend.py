@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from fencegis.exports.map_checks import KINDS
+from fencegis.exports.map_words import holder
 from fencegis.exports.page_text import literal
 
 if TYPE_CHECKING:
@@ -37,7 +38,7 @@ def legend(plan: Plan) -> str:
     if len(plan.corners):
         rows.append(("Corner", "corner"))
     if len(plan.strainers):
-        rows.append(("Strainer: holds an end of the wires or rails", "strainer"))
+        rows.append((f"{holder(plan).capitalize()}: holds an end of the wires or rails", "strainer"))
     if len(plan.nodes):
         rows.append(("Junction: one post for all lines that meet", "node"))
     posts = set(plan.posts["kind"])

@@ -8,7 +8,7 @@ from fencegis.exports.cautions import DESK_STUDY, cautions
 from fencegis.exports.map_checks import KINDS, Answer, found_none, not_checked
 from fencegis.exports.map_layers import hazard_facts
 from fencegis.exports.map_legend import legend
-from fencegis.exports.map_words import Places, compass, counted, degrees, each, metres, present
+from fencegis.exports.map_words import Places, compass, counted, degrees, each, holder, metres, present
 from fencegis.exports.page_text import literal
 from fencegis.exports.plan_hash import LONG, plan_sha256
 from fencegis.exports.positions import doubt_m, doubt_words
@@ -52,7 +52,7 @@ def _head(plan: Plan) -> str:
         (
             counted(len(plan.runs), "run"),
             counted(len(plan.gates), "gate"),
-            counted(len(plan.strainers), "strainer"),
+            counted(len(plan.strainers), holder(plan)),
             counted(len(plan.posts), "post"),
         )
     )

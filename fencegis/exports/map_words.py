@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from fencegis.exports.page_text import plain
+from fencegis.quantities.takeoff import fence_kinds
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -73,6 +74,12 @@ def each(frame: pd.DataFrame) -> Iterator[Any]:
 def counted(count: int, singular: str, plural: str = "") -> str:
     """Return a count with its noun."""
     return f"{number(count, 0)} {singular if count == 1 else plural or singular + 's'}"
+
+
+def holder(plan: Plan, line_id: str | None = None) -> str:
+    """Return the trade's word for a post that holds an end: of this line, or of all when no line is named."""
+    kinds = {line.kind for line in plan.site.drawn} if line_id is None else set(fence_kinds(plan.site, [line_id]))
+    return "strainer" if "wire" in kinds else "holding post"
 
 
 class Places:

@@ -23,7 +23,6 @@ if TYPE_CHECKING:
     Floats = npt.NDArray[np.float64]
 
 WGS84 = "EPSG:4326"
-UNKNOWN_DATUM_M = 2.0  # what a datum that nobody knows adds; common practice (GDA94 to GDA2020 is 1.8 m)
 
 
 def lon_lat_deg(plan: Plan, points: Floats) -> Floats:
@@ -58,13 +57,12 @@ def accuracy_words(used: Operation) -> str:
 def doubt_m(site: Site, line_id: str | None = None) -> float:
     """Return one standard deviation of a drawn position in east and in north, each: the hand's and the common shift's.
 
-    The hand's is that of one line, or the specification's where no line is named. A datum given as "unknown" adds 2 m.
+    The hand's is that of one line, or the specification's where no line is named.
     Zero says that nobody stated a doubt, not that there is none.
     """
     boundary = site.spec.boundary
-    unknown = UNKNOWN_DATUM_M if (boundary.datum or "").strip().lower() == "unknown" else 0.0
     line = None if line_id is None else drawn_line(site, line_id)
-    return math.hypot(boundary.vertex_sigma_m if line is None else line.sigma_m, boundary.shift_sigma_m, unknown)
+    return math.hypot(boundary.vertex_sigma_m if line is None else line.sigma_m, boundary.shift_sigma_m)
 
 
 def doubt_95_m(sigma_m: float) -> float:

@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
-from fencegis.exports.map_words import SAME_PLACE_M, each, metres, number, present, turn
+from fencegis.exports.map_words import SAME_PLACE_M, each, holder, metres, number, present, turn
 from fencegis.exports.section_paper import SMALL, WIDTH_MM, fitted_text, width_mm
 
 if TYPE_CHECKING:
@@ -53,7 +53,7 @@ def standing(plan: Plan, line_id: str) -> list[Mark]:
         Mark(row.chainage_m, row.chainage_m, "node", f"junction {row.node_id}", 2) for row in _of(plan.nodes, line_id)
     ]
     marks += [
-        Mark(row.from_m, row.to_m, "gate", f"gate {row.gate_id}, {metres(row.opening_m, 2)} clear", 0)
+        Mark(row.from_m, row.to_m, "gate", f"gate {row.gate_id}, {metres(row.opening_m, 2)} between faces", 0)
         for row in _of(plan.gates, line_id)
     ]
     taken = [at for mark in marks for at in (mark.from_m, mark.to_m)]
@@ -70,10 +70,11 @@ def to_mind(plan: Plan, line_id: str, ground: Ground) -> list[Mark]:
         marks.append(Mark(0.0, ground.length_m, "unknown", NO_ELEVATION, 1, must=True))
     else:
         marks += [Mark(start, stop, "unknown", NO_GROUND, 1, must=True) for start, stop in ground.gaps()]
+    strained = holder(plan, line_id) == "strainer"
     for row in _of(plan.breaks, line_id):
         taken = present(row.strainer_id)
-        held = f"taken by {row.strainer_id}" if taken else "no strainer"
-        text = f"{row.kind} {'+' if row.change_pct > 0 else ''}{number(row.change_pct)} %, {held}"
+        held = f", taken by {row.strainer_id}" if taken else (", no strainer" if strained else "")
+        text = f"{row.kind} {'+' if row.change_pct > 0 else ''}{number(row.change_pct)} %{held}"
         marks.append(Mark(row.chainage_m, row.chainage_m, "taken" if taken else "crest", text, 2))
     return marks
 

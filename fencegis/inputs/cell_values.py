@@ -100,7 +100,7 @@ def heights_of(
         told |= mask == 0
     good &= ~told
     if good.all():
-        return heights, stored[:0].ravel()
+        return heights, np.empty(0, dtype=stored.dtype)  # no view, which would keep `stored` alive
     heights[~good] = np.nan
     return heights, stored[~good & ~told]
 

@@ -135,16 +135,16 @@ def read_tiles(raster: DatasetReader, meaning: Meaning, touched: Touched, tiling
     tile_of = np.full(touched.flags.shape, -1, dtype=np.int32)
     tile_of[touched.flags] = np.arange(count)
 
-    def fill(source: DatasetReader, block: Pair) -> list[float]:
+    def fill(source: DatasetReader, block: Pair) -> Cells:
         here, top, left = _place(block, touched, tiling)
         wanted = touched.flags[here]
         stored, mask = _read_block(source, meaning, top, left, tiling.block)
         mask = None if mask is None else _cut(mask, tiling, wanted)
         tiles[tile_of[here][wanted]], odd = heights_of(_cut(stored, tiling, wanted), mask, meaning)
-        return odd.tolist()
+        return odd
 
-    odd = Counter(chain.from_iterable(by_two(raster, fill, list(_blocks(raster, touched, tiling)))))
-    return TilesRead(tiles, tile_of, odd)
+    odd = by_two(raster, fill, list(_blocks(raster, touched, tiling)))
+    return TilesRead(tiles, tile_of, Counter(chain.from_iterable(part.tolist() for part in odd)))
 
 
 def _place(block: Pair, touched: Touched, tiling: Tiling) -> tuple[tuple[slice, slice], int, int]:

@@ -8,7 +8,7 @@ from typing import Annotated, Literal
 
 from pydantic import BaseModel, ConfigDict, Field
 
-UNKNOWN_DATUM_M = 2.0
+UNKNOWN_DATUM_M = 2.0  # what a datum that nobody knows adds; common practice (GDA94 to GDA2020 is 1.8 m)
 
 Metres = Annotated[float, Field(ge=0.0, le=1000.0)]
 Length = Annotated[float, Field(gt=0.0, le=1000.0)]
@@ -48,7 +48,7 @@ class Boundary(Table):
         own = 3.0 if self.drawn_from == "imagery" else 0.0
         if self.imagery_error_m is not None:
             own = self.imagery_error_m
-        return math.hypot(own, UNKNOWN_DATUM_M if self.datum == "unknown" else 0.0)
+        return math.hypot(own, UNKNOWN_DATUM_M if (self.datum or "").strip().lower() == "unknown" else 0.0)
 
     @property
     def touch_m(self) -> float:

@@ -15,7 +15,8 @@ class Patch:
     """One raster's tiles near the line.
 
     `tiles` is (tile, row, column) of heights in metres, float32, NaN where void. `tile_of` is (tile row, tile column)
-    over the whole raster and holds the tile's place in `tiles`, or −1 where nothing was read. `affine` has the six
+    over the patch, the raster's window around the work, and holds the tile's place in `tiles`, or −1 where nothing was
+    read. `affine` has the six
     numbers a, b, c, d, e, f of (column, row) → (x, y) of a cell's upper left corner in `crs_wkt`; a cell's centre is
     half a cell further.
     """

@@ -28,10 +28,21 @@ def test_plan_writes_what_it_says_and_ends_with_the_cautions(site, tmp_path):
     assert result.exit_code == 0, result.output
     written = {Path(line.strip()).name for line in result.output.splitlines() if line.startswith("  ")}
     assert written == {path.name for path in (tmp_path / "out").iterdir()}
-    assert {"plan.gpkg", "map.html", "waypoints.gpx", "waypoints.kml", "long_section.svg", "takeoff.csv", "summary.json",
-            "points_pnezd.csv", "points_pnezd.txt"} == written
+    assert {
+        "plan.gpkg",
+        "map.html",
+        "waypoints.gpx",
+        "waypoints.kml",
+        "long_section.svg",
+        "takeoff.csv",
+        "summary.json",
+        "points_pnezd.csv",
+        "points_pnezd.txt",
+    } == written
     assert "Not checked, on all or part of the line: side slope, crossing, buried service, keep-out." in result.output
-    assert result.output.rstrip().endswith("it replaces no site inspection, survey, service location or safe work method.")
+    assert result.output.rstrip().endswith(
+        "it replaces no site inspection, survey, service location or safe work method."
+    )
 
 
 def test_every_post_only_when_asked(site, tmp_path):

@@ -44,6 +44,8 @@ def test_a_sample_is_planned_as_before(site: str, layer: str) -> None:
     for name in ours.columns:
         if ours[name].dtype.kind == "f" and saved[name].dtype.kind in "fi":
             step = 0.01 if name.endswith("_pct") else 0.001
-            assert ours[name].to_numpy() == pytest.approx(saved[name].to_numpy(), abs=LAST_DIGIT * step, nan_ok=True), name
+            assert ours[name].to_numpy() == pytest.approx(saved[name].to_numpy(), abs=LAST_DIGIT * step, nan_ok=True), (
+                name
+            )
         else:
             pd.testing.assert_series_equal(ours[name], saved[name], check_dtype=False)

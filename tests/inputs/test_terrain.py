@@ -131,6 +131,17 @@ def test_every_point_of_a_corridor_has_the_height_that_the_whole_raster_gives(
     assert np.array_equal(heights(result.terrain, GRID, points), wanted)
 
 
+@pytest.mark.parametrize("name", BLOCKS)
+def test_a_cell_s_height_stands_at_its_centre(tmp_path: Path, name: str) -> None:
+    values = ground()
+    result = read(write(tmp_path / "elevation.tif", values, **BLOCKS[name]), radius=1000.0)
+    assert result.terrain, result.problems
+    row, column = np.mgrid[0:400:7, 0:400:7]
+    x, y = corner().c + column.ravel() + 0.5, corner().f - row.ravel() - 0.5
+    points = np.column_stack(Transformer.from_crs(UTM, GRID, always_xy=True).transform(x, y))
+    assert heights(result.terrain, GRID, points) == pytest.approx(values[row, column].ravel(), abs=1e-4)
+
+
 def test_only_the_tiles_that_the_line_touches_are_kept(tmp_path: Path) -> None:
     path = write(tmp_path / "elevation.tif", ground(1500, 1500), tiled=True, blockxsize=256, blockysize=256)
     short, long = read(path), read(path, line=[(49_400, 80_000), (50_600, 80_000)])

@@ -17,12 +17,14 @@ def course():
         (planned,) = network([drawn], pegs=np.zeros((0, 2)), spec=Spec()).lines
         ground = None
         if profile is not None:
+
             def ground(points):
                 from fencegis.line.chainage import nearest
 
                 return np.interp(nearest(planned.line, points)[0], *profile)
 
-        return course_of(planned, nodes=nodes or {}, owned=frozenset(owned), ground=ground, cell_m=1.0,
-                         vertical_error_m=0.05)
+        return course_of(
+            planned, nodes=nodes or {}, owned=frozenset(owned), ground=ground, cell_m=1.0, vertical_error_m=0.05
+        )
 
     return make

@@ -12,8 +12,18 @@ from fencegis.records.spec import Spec
 
 def layer(*places, opening=3.6):
     given = [
-        {"feature": f"feature {number}", "name": None, "opening_m": opening, "leaf_m": np.nan, "leaves": np.nan,
-         "hinge": None, "swing_side": None, "setback_m": np.nan, "wing_m": np.nan, "gate_post_mm": np.nan}
+        {
+            "feature": f"feature {number}",
+            "name": None,
+            "opening_m": opening,
+            "leaf_m": np.nan,
+            "leaves": np.nan,
+            "hinge": None,
+            "swing_side": None,
+            "setback_m": np.nan,
+            "wing_m": np.nan,
+            "gate_post_mm": np.nan,
+        }
         for number in range(1, len(places) + 1)
     ]
     return gpd.GeoDataFrame(given, geometry=[shapely.Point(place) for place in places])
@@ -28,7 +38,9 @@ def test_the_span_is_the_opening_and_half_of_each_post(course):
     assert table[["gate_id", "opening_m"]].values.tolist() == [["A-G1", 3.6]]
 
 
-@pytest.mark.parametrize(("drawn_at", "from_m"), [(1.0, 0.0), (60.5, 60.0), (59.0, 60 - 3.84), (62.2, 60.0), (63.0, 61.08)])
+@pytest.mark.parametrize(
+    ("drawn_at", "from_m"), [(1.0, 0.0), (60.5, 60.0), (59.0, 60 - 3.84), (62.2, 60.0), (63.0, 61.08)]
+)
 def test_a_gate_at_a_corner_or_end_takes_its_post_there(course, drawn_at, from_m):
     one = course((0, 0), (60, 0), (60, 60))
     point = (drawn_at, 0) if drawn_at < 60 else (60, drawn_at - 60)

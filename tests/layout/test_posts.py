@@ -17,7 +17,9 @@ from fencegis.strength.wire import lift_kn, lift_of_turn_kn
 def laid_out(course, *gates, **settings):
     fence = Fence(**settings)
     pull = {"wires": fence.wires, "tension_kn": fence.tension_kn}
-    fixed = fixed_posts(course, gates=gates, fence=fence, bay_m=fence.post_spacing_m, lift=partial(lift_of_turn_kn, **pull))
+    fixed = fixed_posts(
+        course, gates=gates, fence=fence, bay_m=fence.post_spacing_m, lift=partial(lift_of_turn_kn, **pull)
+    )
     (one,) = named([(course, fixed, shared_out(course, fixed=fixed, gates=gates, fence=fence))])
     return one, strainer_table([one]), post_table([one], lift=partial(lift_kn, **pull), fence=fence), bay_table([one])
 
@@ -81,17 +83,26 @@ def test_a_dip_that_a_line_post_does_not_hold_is_tied_down(course):
 def test_rail_has_end_corner_gate_and_junction_posts_and_no_strains(course):
     gate = Gate(0, "feature 1", 0, 20.0, 24.0)
     bent = course((0, 0), (100, 0), (100, 400), kind="post and rail", nodes={250.0: "N01"}, owned={"N01"})
-    one, strainers, posts, bays = laid_out(bent, gate, kind="post and rail", rail_m=(4.8,), strain_m=50.0)
+    _, strainers, posts, bays = laid_out(bent, gate, kind="post and rail", rail_m=(4.8,), strain_m=50.0)
     assert strainers["reason"].tolist() == ["end", "gate", "gate", "corner", "junction", "end"]
     kinds = posts.set_index(posts["chainage_m"].round(2))["kind"]
-    assert kinds[[0.0, 20.0, 24.0, 100.0, 250.0, 500.0]].tolist() == ["strainer", "gate", "gate", "strainer", "junction", "strainer"]
+    assert kinds[[0.0, 20.0, 24.0, 100.0, 250.0, 500.0]].tolist() == [
+        "strainer",
+        "gate",
+        "gate",
+        "strainer",
+        "junction",
+        "strainer",
+    ]
     assert bays["ground_length_m"].max() <= 2.373 + 0.010
     assert posts.loc[posts["chainage_m"] == 100.0, "tape_m"].iloc[0] == 0.0
 
 
 def test_a_string_is_divided_as_measured(course):
     # greatest bay 2.373: 20 bays reach to 47.46 m, 21 to 49.83, 22 to 52.21
-    one, *_ = laid_out(course((0, 0), (49.0, 0), kind="post and rail"), kind="post and rail", rail_m=(4.8,), end_cover="centre")
+    one, *_ = laid_out(
+        course((0, 0), (49.0, 0), kind="post and rail"), kind="post and rail", rail_m=(4.8,), end_cover="centre"
+    )
     import pandas as pd
 
     runs = pd.DataFrame({"line_id": ["A"], "run_id": ["A-R1"], "from_m": [0.0], "to_m": [49.0]})
@@ -122,7 +133,12 @@ def test_what_asks_for_a_post_of_its_own():
 
 @pytest.mark.parametrize(
     ("turn", "rule", "asks"),
-    [(1.0, "item-607", "line post"), (4.1, "item-607", "line brace"), (9.9, "iowa-2519", "line post"), (20.0, None, None)],
+    [
+        (1.0, "item-607", "line post"),
+        (4.1, "item-607", "line brace"),
+        (9.9, "iowa-2519", "line post"),
+        (20.0, None, None),
+    ],
 )
 def test_corners_are_classed_by_the_chosen_rule(turn, rule, asks):
     assert bend_class(turn, rule) == asks

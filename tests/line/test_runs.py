@@ -49,8 +49,12 @@ def test_corners_are_counted_right_and_as_sure_as_they_say(kind):
 
 def test_a_loop_starts_at_its_first_corner_after_the_first_vertex():
     corners = np.array([[0, 0], [0, 200], [300, 200], [300, 0]], dtype=float)
-    traced = np.array([[0.0, at] for at in range(5, 200, 10)] + [[at, 200.0] for at in range(5, 300, 10)]
-                      + [[300.0, 195 - at] for at in range(0, 195, 10)] + [[295.0 - at, 0.0] for at in range(0, 295, 10)])
+    traced = np.array(
+        [[0.0, at] for at in range(5, 200, 10)]
+        + [[at, 200.0] for at in range(5, 300, 10)]
+        + [[300.0, 195 - at] for at in range(0, 195, 10)]
+        + [[295.0 - at, 0.0] for at in range(0, 295, 10)]
+    )
     traced = np.roll(traced, -7, axis=0) + np.random.default_rng(1).normal(0, 0.3, traced.shape)
     fit = fitted_line("A", traced, closed=True, sigma_m=0.3, pegs=NO_PEGS)
     assert len(fit.corners) == 4

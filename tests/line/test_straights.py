@@ -53,9 +53,7 @@ def test_no_chain_scores_less_than_the_one_found(seed, kind):
             misfit_of(points[one.first : one.last + 1], weight[one.first : one.last + 1], kind) for one in chain
         )
 
-    found = fewest_straights(
-        points[:, 0], points[:, 1], weight=weight, misfit=kind, between=between, charge=charge
-    )
+    found = fewest_straights(points[:, 0], points[:, 1], weight=weight, misfit=kind, between=between, charge=charge)
     least = min(score(chain) for chain in every_chain(count, between))
     assert score(found) == pytest.approx(least, abs=1e-6)
 
@@ -63,7 +61,11 @@ def test_no_chain_scores_less_than_the_one_found(seed, kind):
 def test_points_on_two_straights_bend_once_on_the_shared_point():
     points = np.array([[0, 0], [10, 0], [20, 0], [20, 10], [20, 20]], dtype=float)
     chain = fewest_straights(
-        points[:, 0], points[:, 1], weight=np.ones(5), misfit=across_track, between=np.zeros(5, dtype=bool),
+        points[:, 0],
+        points[:, 1],
+        weight=np.ones(5),
+        misfit=across_track,
+        between=np.zeros(5, dtype=bool),
         charge=bend_charge(5),
     )
     assert chain == [Straight(0, 2), Straight(2, 4)]

@@ -14,9 +14,19 @@ def test_rows_come_by_line_as_first_met_and_by_chainage():
 
 
 def test_columns_that_may_be_empty_are_filled_with_nothing():
-    corners = checked("corners", pd.DataFrame({
-        "line_id": ["A"], "chainage_m": [1], "corner_id": ["A-C01"], "turn_deg": [90], "interior_deg": [90], "held": [False],
-    }))
+    corners = checked(
+        "corners",
+        pd.DataFrame(
+            {
+                "line_id": ["A"],
+                "chainage_m": [1],
+                "corner_id": ["A-C01"],
+                "turn_deg": [90],
+                "interior_deg": [90],
+                "held": [False],
+            }
+        ),
+    )
     assert list(corners.columns) == [column.name for column in LAYERS["corners"].columns]
     assert corners["sigma_m"].isna().all()
     assert corners["rule_class"].isna().all()
