@@ -53,7 +53,7 @@ def standing(plan: Plan, line_id: str) -> list[Mark]:
         Mark(row.chainage_m, row.chainage_m, "node", f"junction {row.node_id}", 2) for row in _of(plan.nodes, line_id)
     ]
     marks += [
-        Mark(row.from_m, row.to_m, "gate", f"gate {row.gate_id}, {metres(row.opening_m, 2)} between faces", 0)
+        Mark(row.from_m, row.to_m, "gate", f"gate {row.gate_id}, {metres(row.opening_m, 2)}", 0)
         for row in _of(plan.gates, line_id)
     ]
     taken = [at for mark in marks for at in (mark.from_m, mark.to_m)]

@@ -19,7 +19,7 @@ def misfit_of(points, weight, kind):
 
 
 def every_chain(count, between):
-    """All chains: at each chosen place the bend stands on the point, or, where allowed, between it and the one before."""
+    """All chains: at each chosen place the bend stands on the point, or, if allowed, between it and the one before."""
     for bends in range(count - 1):
         for places in combinations(range(1, count), bends):
             for apart in product((False, True), repeat=bends):

@@ -1,0 +1,53 @@
+"""Take the README's pictures anew: `.venv/bin/python tests/browser/take_pictures.py`. Needs Chromium."""
+
+from __future__ import annotations
+
+import io
+import shutil
+import tempfile
+from pathlib import Path
+
+from PIL import Image
+from playwright.sync_api import sync_playwright
+
+from fencegis import plan_site, read_site, write_plan
+
+ROOT = Path(__file__).parents[2]
+PICTURES = ROOT / "outputs" / "pictures"
+MOST_BYTES = 200_000
+
+
+def main() -> None:
+    with tempfile.TemporaryDirectory() as scratch, sync_playwright() as playwright:
+        folder = Path(scratch) / "roadside"
+        write_plan(plan_site(read_site(ROOT / "sample_sites" / "roadside")), folder)
+        browser = playwright.chromium.launch(
+            executable_path=shutil.which("chromium"), args=["--no-sandbox", "--disable-gpu"]
+        )
+        page = browser.new_page(viewport={"width": 1180, "height": 660})
+        page.goto((folder / "map.html").as_uri())
+        page.wait_for_timeout(1500)  # until the map has settled into its frame
+        save("map", page.screenshot())
+        page = browser.new_page(viewport={"width": 1120, "height": 460}, device_scale_factor=1.25)
+        svg = (folder / "long_section.svg").read_text(encoding="utf-8")
+        page.set_content(f'<body style="margin:0">{svg[svg.index("<svg") :]}')
+        save("long_section", page.locator("svg").first.screenshot())
+        browser.close()
+
+
+def save(name: str, png: bytes) -> None:
+    """Save with as many colours as the bytes allow."""
+    picture = Image.open(io.BytesIO(png)).convert("RGB")
+    for colours in (256, 192, 128, 96, 64):
+        out = io.BytesIO()
+        # an octree keeps the few bright colours of the signs, which a median cut gives up for shades of grass
+        few = picture.quantize(colours, method=Image.Quantize.FASTOCTREE, dither=Image.Dither.NONE)
+        few.save(out, "PNG", optimize=True)
+        if out.tell() <= MOST_BYTES:
+            break
+    PICTURES.mkdir(exist_ok=True)
+    (PICTURES / f"{name}.png").write_bytes(out.getvalue())
+
+
+if __name__ == "__main__":
+    main()
