@@ -1,0 +1,38 @@
+"""All hazards numbered, and a word for every kind that nobody looked at."""
+
+from types import SimpleNamespace
+
+import numpy as np
+import pandas as pd
+
+from fencegis.hazards.found import Found
+from fencegis.hazards.register import NOT_BUILT, check_table, hazard_table
+from fencegis.line.chainage import Line
+from fencegis.records.tables import empty
+
+WORDS = {"kind": "tree limb", "basis": "trees.geojson", "advice": "look up"}
+LINE = Line("A", closed=True, corners=np.array([[0.0, 0.0], [0.0, 100.0], [100.0, 100.0]]))
+
+
+def found(rows, index):
+    return Found(pd.DataFrame([{"line_id": "A", **WORDS, **row} for row in rows], index=index), empty("checks"), ())
+
+
+def test_rows_of_one_hazard_cut_at_a_loops_start_share_a_number():
+    spans = [{"from_m": 0.0, "to_m": 4.0}, {"from_m": 330.0, "to_m": 341.0}, {"from_m": 50.0, "to_m": 60.0}]
+    table = hazard_table([found(spans, [0, 0, 1]), found([{"from_m": 10.0, "to_m": 20.0}], [0])])
+    assert table["from_m"].tolist() == [0.0, 10.0, 50.0, 330.0]
+    assert table["hazard_id"].tolist() == ["H01", "H03", "H02", "H01"]
+
+
+def test_nothing_found_is_an_empty_layer():
+    assert len(hazard_table([found([], [])])) == 0
+
+
+def test_what_is_not_looked_at_is_not_checked_over_the_whole_line():
+    course = SimpleNamespace(line_id="A", line=LINE)
+    table = check_table([found([], [])], [course])
+    assert set(table["kind"]) == set(NOT_BUILT)
+    assert set(table["status"]) == {"not checked"}
+    assert (table["from_m"] == 0.0).all()
+    assert (table["to_m"] == LINE.length_m).all()
