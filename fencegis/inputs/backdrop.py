@@ -18,6 +18,7 @@ from fencegis.inputs.cell_values import heights_of, meaning_of
 from fencegis.inputs.findings import Findings
 from fencegis.inputs.gdal import SETTINGS, by_two, open_raster, place_faults
 from fencegis.inputs.picture_frame import WEB_MERCATOR, Frame, SiteView, frame_about
+from fencegis.line.ground import cell_positions
 from fencegis.line.slope import horn_gradient
 from fencegis.records.backdrop import Backdrop, Picture
 
@@ -30,18 +31,23 @@ if TYPE_CHECKING:
 
     from fencegis.errors import Problem
     from fencegis.inputs.cell_values import VerticalUnit
-    from fencegis.inputs.picture_frame import Extent
+    from fencegis.inputs.picture_frame import Extent, View
 
     Heights = npt.NDArray[np.float32]
+    Places = npt.NDArray[np.float64]
     Bytes = npt.NDArray[np.uint8]
     Cells = npt.NDArray[Any]
 
 IMAGERY_PIXELS = 2048  # on the longer side, at most
 SHADE_PIXELS = 1200
-READ_PIXELS = 2 * SHADE_PIXELS  # of heights, from which those are made
+READ_PIXELS = 3 * SHADE_PIXELS // 2  # of heights, from which those are made
+MOST_CELLS = 16_000_000  # that are decoded for a hillshade alone: a quarter of a second
+BESIDE_CELLS = 512  # side of the squares read about the lines of a larger raster
+NEARLY = (-0.25, 0.25)  # of a square: what lies this near to a line is shown with it
 COLUMN_CELLS = 4096  # read at a time across a large raster: 8 MB of a row of blocks of 512
 SUN_BEARING_DEG, SUN_ALTITUDE_DEG = 315.0, 45.0
 EXAGGERATION = 2.0
+BAND_ROWS = 128  # shaded at a time, so that a picture takes little more memory than it has pixels
 STRETCH_PERCENTILES = (2, 98)  # of pictures with more than 8 bits a colour
 
 
@@ -60,17 +66,19 @@ def backdrop_of(
     imagery: Path | None,
     grid_wkt: str,
     extent_en: Extent,
+    line_en: Places,
     vertical_unit: VerticalUnit = None,
 ) -> Backdrop:
     """Return the hillshade and the orthophoto about the site, each None where there is none to show.
 
     `extent_en` is least easting and northing, greatest easting and northing of the working grid; 15 % of its longer
-    side is shown around it. Both are read at the size that is shown, at most 1200 and 2048 pixels, so a large raster
+    side is shown around it. `line_en` is (n, 2) places along the lines: of a large raster without overviews only what
+    lies about them is read. Both are read at the size that is shown, at most 1200 and 2048 pixels, so a large raster
     costs time but no memory. What cannot be read is left out: `read_terrain` and `imagery_problems` have told of it.
     """
     site = SiteView.about(extent_en, grid_wkt)
     return Backdrop(
-        hillshade=_shade(elevation_sources, site, vertical_unit=vertical_unit),
+        hillshade=_shade(elevation_sources, site, line_en, vertical_unit=vertical_unit),
         imagery=None if imagery is None else _orthophoto(imagery, site),
     )
 
@@ -97,17 +105,26 @@ def hillshade(heights: npt.ArrayLike, *, cell_east_m: float, cell_north_m: float
     Light from the north-west (315°), 45° above the horizon, on ground twice as steep as it is; the grey is the cosine
     between the light and the upright of the ground (Horn's gradient), so flat ground is at 71 % of white.
     """
-    ground = np.asarray(heights, dtype=float)
+    ground = np.asarray(heights)
+    bands = []
+    for first in range(0, len(ground), BAND_ROWS):  # with a row of each neighbour, which the gradient looks at
+        above = 1 if first else 0
+        band = _lit(ground[first - above : first + BAND_ROWS + 1], cell_east_m, cell_north_m)
+        bands.append(band[above : above + BAND_ROWS])
+    grey = np.vstack(bands)
+    return np.dstack([grey, grey, grey, np.where(np.isnan(ground), 0, 255).astype(np.uint8)])
+
+
+def _lit(ground: npt.NDArray[Any], cell_east_m: float, cell_north_m: float) -> Bytes:
     east, north = horn_gradient(ground * EXAGGERATION, cell_east_m=cell_east_m, cell_north_m=cell_north_m)
     bearing, altitude = np.radians([SUN_BEARING_DEG, SUN_ALTITUDE_DEG])
     towards = np.sin(bearing) * np.cos(altitude), np.cos(bearing) * np.cos(altitude), np.sin(altitude)
     light = (towards[2] - towards[0] * east - towards[1] * north) / np.sqrt(1 + east**2 + north**2)
-    grey = np.where(np.isnan(light), 0, np.round(255 * np.clip(light, 0, 1))).astype(np.uint8)
-    return np.dstack([grey, grey, grey, np.where(np.isnan(ground), 0, 255).astype(np.uint8)])
+    return np.where(np.isnan(light), 0, np.round(255 * np.clip(light, 0, 1))).astype(np.uint8)
 
 
-def _shade(sources: Sequence[Path], site: SiteView, *, vertical_unit: VerticalUnit) -> Picture | None:
-    parts = [part for path in sources if (part := _ground_part(path, site, vertical_unit=vertical_unit))]
+def _shade(sources: Sequence[Path], site: SiteView, line_en: Places, *, vertical_unit: VerticalUnit) -> Picture | None:
+    parts = [part for path in sources if (part := _ground_part(path, site, line_en, vertical_unit=vertical_unit))]
     if not parts:
         return None
     frame = frame_about(site, min(part.cell_m for part in parts), most=SHADE_PIXELS)
@@ -133,7 +150,7 @@ def _shade(sources: Sequence[Path], site: SiteView, *, vertical_unit: VerticalUn
     return Picture("hillshade", hillshade(ground, cell_east_m=cell_m, cell_north_m=cell_m), frame.bounds)
 
 
-def _ground_part(path: Path, site: SiteView, *, vertical_unit: VerticalUnit) -> _Part | None:
+def _ground_part(path: Path, site: SiteView, line_en: Places, *, vertical_unit: VerticalUnit) -> _Part | None:
     """Return the heights of one raster about the site, thinned to what can be shown."""
     try:
         with open_raster(path, name=path.name, folder=None) as raster:
@@ -143,32 +160,87 @@ def _ground_part(path: Path, site: SiteView, *, vertical_unit: VerticalUnit) -> 
             if view is None:
                 return None
             step = math.ceil(view.cells_across / READ_PIXELS)
-            rows, columns = view.window.height // step, view.window.width // step
-            if not (rows and columns):
+            thinning = _Thinning(raster.transform, view, step)
+            pieces = thinning.whole(raster) if _quick(raster, view.window) else thinning.about(site, line_en, raster)
+            if not pieces:
                 return None
             # The nearest cell, not a mean: a number that means void must not be mixed into heights.
-            stored = _every(step, raster, view.window, DatasetReader.read)
-            mask = _every(step, raster, view.window, DatasetReader.read_masks) if meaning.masked else None
+            stored, read = thinning.read(raster, pieces, DatasetReader.read)
+            mask = thinning.read(raster, pieces, DatasetReader.read_masks)[0] if meaning.masked else None
             heights, _ = heights_of(stored, mask, meaning)
-            return _Part(heights, _thinned(raster.transform, view.window, step), view.crs_wkt, view.cell_m * step)
+            heights[~read] = np.nan
+            return _Part(heights, thinning.transform, view.crs_wkt, view.cell_m * step)
     except InputError:
         return None
 
 
-def _every(step: int, raster: DatasetReader, window: Window, read: Callable[..., Cells]) -> Cells:
-    """Return one cell for every `step` by `step` of the window, (row, column), nothing of what is left over at its end.
+def _quick(raster: DatasetReader, window: Window) -> bool:
+    """Return whether all of the window can be decoded in a moment, or need not be."""
+    return bool(raster.overviews(1)) or window.height * window.width <= MOST_CELLS
 
-    Read in columns of blocks that the cache holds: GDAL goes row by row, and would decode every block for each of them.
-    """
-    rows, columns = window.height // step, window.width // step
-    wide = max(COLUMN_CELLS, raster.block_shapes[0][1]) // step
 
-    def column(source: DatasetReader, first: int) -> Cells:
-        across = min(wide, columns - first)
-        part = Window(window.col_off + first * step, window.row_off, across * step, rows * step)
-        return read(source, 1, window=part, out_shape=(rows, across))
+class _Piece(NamedTuple):
+    """Rows and columns of the thinned cells that are read at once."""
 
-    return np.hstack(by_two(raster, column, range(0, columns, wide)))
+    row: int
+    column: int
+    rows: int
+    columns: int
+
+
+class _Thinning:
+    """One cell for every `step` by `step` of a raster's window, nothing of what is left over at its end."""
+
+    def __init__(self, affine: Affine, view: View, step: int) -> None:
+        self.view, self.step = view, step
+        self.rows, self.columns = view.window.height // step, view.window.width // step
+        self.transform = _thinned(affine, view.window, step)
+
+    def whole(self, raster: DatasetReader) -> list[_Piece]:
+        """Return columns of blocks that the cache holds: GDAL goes row by row, and would decode blocks for each."""
+        wide = max(COLUMN_CELLS, raster.block_shapes[0][1]) // self.step
+        starts = range(0, self.columns if self.rows else 0, wide)
+        return [_Piece(0, first, self.rows, min(wide, self.columns - first)) for first in starts]
+
+    def about(self, site: SiteView, line_en: Places, raster: DatasetReader) -> list[_Piece]:
+        """Return squares of about a block that the lines run through or near."""
+        side = max(1, BESIDE_CELLS // self.step)
+        positions = cell_positions(
+            line_en,
+            grid_wkt=site.grid_wkt,
+            crs_wkt=self.view.crs_wkt,
+            affine=tuple(raster.transform),
+            shape=raster.shape,
+        )
+        column = (positions[0] - self.view.window.col_off) / self.step / side
+        row = (positions[1] - self.view.window.row_off) / self.step / side
+        near = [(row + up, column + across) for up in NEARLY for across in NEARLY]
+        squares = np.unique(np.floor(np.hstack([np.stack(way) for way in near])).astype(int), axis=1).T
+        pieces = []
+        for down, across in (squares * side).tolist():
+            rows, columns = min(side, self.rows - down), min(side, self.columns - across)
+            if down >= 0 and across >= 0 and rows > 0 and columns > 0:
+                pieces.append(_Piece(down, across, rows, columns))
+        return pieces
+
+    def read(
+        self, raster: DatasetReader, pieces: Sequence[_Piece], read: Callable[..., Cells]
+    ) -> tuple[Cells, npt.NDArray[np.bool_]]:
+        """Return the thinned cells, (row, column), and which of them were read; the others are 0."""
+        top, left, step = self.view.window.row_off, self.view.window.col_off, self.step
+
+        def piece_of(source: DatasetReader, piece: _Piece) -> Cells:
+            row, column, rows, columns = piece
+            part = Window(left + column * step, top + row * step, columns * step, rows * step)
+            return read(source, 1, window=part, out_shape=(rows, columns))
+
+        cells = by_two(raster, piece_of, pieces)
+        whole = np.zeros((self.rows, self.columns), dtype=cells[0].dtype)
+        seen = np.zeros(whole.shape, dtype=bool)
+        for (row, column, rows, columns), part in zip(pieces, cells, strict=True):
+            whole[row : row + rows, column : column + columns] = part
+            seen[row : row + rows, column : column + columns] = True
+        return whole, seen
 
 
 def _thinned(transform: Affine, window: Window, step: int) -> Affine:

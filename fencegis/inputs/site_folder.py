@@ -256,6 +256,7 @@ def _backdrop(files: FolderFiles, spec: Spec, grid: Grid, drawn: tuple[DrawnLine
     if not files.elevation and files.imagery is None:
         return None
     vertices = np.vstack([line.vertices for line in drawn])
+    along = np.vstack(list(_along(drawn)))
     extent = (*vertices.min(axis=0).tolist(), *vertices.max(axis=0).tolist())
     return partial(
         _pictures,
@@ -263,6 +264,7 @@ def _backdrop(files: FolderFiles, spec: Spec, grid: Grid, drawn: tuple[DrawnLine
         imagery=files.imagery,
         grid_wkt=grid.wkt,
         extent_en=extent,
+        line_en=along,
         vertical_unit=spec.elevation.vertical_unit,
     )
 

@@ -28,18 +28,18 @@ def cases(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 @pytest.mark.parametrize("name", ["loop-30km", "folded-3km"])
-def bench_read(benchmark: BenchmarkFixture, cases: Path, name: str) -> None:
+def test_read(benchmark: BenchmarkFixture, cases: Path, name: str) -> None:
     site = benchmark(read_site, make_case.case(cases, name))
     assert site.terrain is not None
 
 
 @pytest.mark.parametrize("name", ["loop-30km", "folded-3km", "folded-30km"])
-def bench_plan(benchmark: BenchmarkFixture, cases: Path, name: str) -> None:
+def test_plan(benchmark: BenchmarkFixture, cases: Path, name: str) -> None:
     plan = benchmark(plan_site, read_site(make_case.case(cases, name)))
     assert len(plan.posts) > 1000
 
 
-def bench_write(benchmark: BenchmarkFixture, cases: Path, tmp_path: Path) -> None:
+def test_write(benchmark: BenchmarkFixture, cases: Path, tmp_path: Path) -> None:
     plan = plan_site(read_site(make_case.case(cases, "loop-30km")))
     paths = benchmark.pedantic(write_plan, args=(plan, tmp_path / "plan"), rounds=3, warmup_rounds=1)
     assert paths

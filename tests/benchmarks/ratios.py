@@ -3,8 +3,8 @@
     python tests/benchmarks/ratios.py [FOLDER]
 
 The cases are made in FOLDER when they are not there (about 350 MB); without it in a folder that is removed.
-Yardsticks: D, decoding with GDAL alone the blocks that the line touches; I, importing the libraries in a fresh process.
-Each time is the least of several, files warm, each in a process of its own.
+Yardsticks: D, decoding with GDAL alone, by one thread, the blocks that the line touches; I, importing the libraries in
+a fresh process. Each time is the least of several, files warm, each in a process of its own.
 """
 
 from __future__ import annotations
@@ -43,7 +43,7 @@ def table(folder: Path) -> str:
     imports = timed([sys.executable, "-c", IMPORTS], times=5)[0]
     decoding = child("decode", site)
     rows = [
-        ("D: decoding the blocks that the line touches", f"{decoding:.2f} s", "", ""),
+        ("D: decoding by one thread the blocks that the line touches", f"{decoding:.2f} s", "", ""),
         ("I: importing the libraries", f"{imports:.2f} s", "", ""),
         against("heights at 1 m steps, reading included", child("heights", site), decoding, "D", 1.5),
         against("the same with all that a plan reads, 33 m each side", child("corridor", site), decoding, "D", None),

@@ -44,6 +44,7 @@ def write(path: Path, values: np.ndarray, *, cell: float = 1.0, palette: dict | 
 
 
 def made(*elevation: Path, imagery: Path | None = None, extent: tuple = EXTENT, **how: object) -> Backdrop:
+    how = {"line_en": np.array([extent[:2], extent[2:]]), **how}
     return backdrop_of(elevation_sources=elevation, imagery=imagery, grid_wkt=GRID, extent_en=extent, **how)
 
 
@@ -88,6 +89,12 @@ def test_light_comes_from_the_north_west() -> None:
     assert seen["north-east"] == seen["south-west"] == round(255 * math.sin(math.radians(45)) / math.sqrt(1.08))
 
 
+def test_a_tall_picture_is_shaded_without_seams() -> None:
+    row, column = np.meshgrid(np.arange(300.0), np.arange(8.0), indexing="ij")
+    shade = hillshade(0.2 * row + 0.1 * column, cell_east_m=1.0, cell_north_m=1.0)
+    assert len(np.unique(shade[1:-1, 1:-1, 0])) == 1
+
+
 def test_the_hillshade_lies_where_the_ground_does(tmp_path: Path) -> None:
     ground = np.full((300, 300), 200.0, dtype=np.float32)
     row, column = np.meshgrid(np.arange(300), np.arange(300), indexing="ij")
@@ -100,6 +107,23 @@ def test_the_hillshade_lies_where_the_ground_does(tmp_path: Path) -> None:
     assert pixel(shade, 50_040 + 4, 80_010 - 4)[0] < FLAT - 60
     assert pixel(shade, 50_040 - 12, 80_010 + 12)[0] == pytest.approx(FLAT, abs=1)
     assert pixel(shade, 50_040 + 12, 80_010 - 12)[0] == pytest.approx(FLAT, abs=1)
+
+
+def test_of_a_large_raster_without_overviews_only_what_lies_about_the_line_is_shaded(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    row, column = np.meshgrid(np.arange(300), np.arange(300), indexing="ij")
+    path = write(tmp_path / "a.tif", (200 + 3 * np.sin(row / 20) * np.cos(column / 30)).astype(np.float32))
+    line = np.column_stack([np.linspace(49_920, 50_080, 40), np.full(40, 80_000.0)])
+    whole = made(path, line_en=line).hillshade
+    monkeypatch.setattr("fencegis.inputs.backdrop.MOST_CELLS", 1000)
+    monkeypatch.setattr("fencegis.inputs.backdrop.BESIDE_CELLS", 20)
+    about = made(path, line_en=line).hillshade
+    for east in (49_930, 50_000, 50_070):
+        assert pixel(about, east, 80_000) == pixel(whole, east, 80_000)
+        assert pixel(whole, east, 80_045)[3] == 255
+        assert pixel(about, east, 80_045)[3] == 0
+    assert made(path, line_en=np.array([[0.0, 0.0]])).hillshade is None
 
 
 def test_grades_are_of_the_ground_not_of_the_stretched_map(tmp_path: Path) -> None:
@@ -275,7 +299,9 @@ def test_a_site_across_the_180th_meridian_has_one_picture(tmp_path: Path) -> Non
     grid = working_grid(np.array([[180.0, -17.0]]), datum=geographic("WGS 84"), height_m=10.0).wkt
     x, y = Transformer.from_crs(grid, "EPSG:32701", always_xy=True).transform(50_000, 80_000)
     path = write(tmp_path / "a.tif", painted(), crs="EPSG:32701", transform=Affine(1, 0, x - 150, 0, -1, y + 150))
-    backdrop = backdrop_of(elevation_sources=[], imagery=path, grid_wkt=grid, extent_en=EXTENT)
+    backdrop = backdrop_of(
+        elevation_sources=[], imagery=path, grid_wkt=grid, extent_en=EXTENT, line_en=np.zeros((0, 2))
+    )
     assert backdrop.imagery
     _, west, _, east = backdrop.imagery.bounds
     assert west < 180 < east < 180.01
