@@ -10,12 +10,12 @@ import pandas as pd
 
 from fencegis.hazards.limbs import limbs
 from fencegis.hazards.overhead import overhead
-from fencegis.hazards.register import check_table, hazard_table
+from fencegis.hazards.register import check_table, hazard_table, no_strainer
 from fencegis.layout.bay_limit import greatest_bay_m
 from fencegis.layout.gates import gate_table, hung
 from fencegis.layout.post_tables import bay_table, breaks_taken, divide_table, named, post_table, strainer_table
 from fencegis.layout.posts import shared_out
-from fencegis.layout.site_notes import notes_on_layout
+from fencegis.layout.site_notes import notes_on_layout, notes_on_strainers
 from fencegis.layout.strainers import fixed_posts
 from fencegis.line.course import courses_of
 from fencegis.line.geometry import with_geometry
@@ -68,6 +68,7 @@ def plan_site(site: Site) -> Plan:
 
     # where each post goes
     gates = hung(courses, gates=site.gates, spec=spec)
+    avoided = no_strainer(found)
     laid_out = []
     for place, course in enumerate(courses):
         own = [gate for gate in gates.gates if gate.line == place]
@@ -77,6 +78,7 @@ def plan_site(site: Site) -> Plan:
             fence=fence,
             bay_m=greatest_bay_m(course.kind, fence),
             lift=partial(lift_of_turn_kn, wires=fence.wires, tension_kn=fence.tension_kn),
+            forbidden=avoided.get(course.line_id, ()),
         )
         laid_out.append((course, fixed, shared_out(course, fixed=fixed, gates=own, fence=fence)))
     rows = named(laid_out)
@@ -104,6 +106,7 @@ def plan_site(site: Site) -> Plan:
         *notes_on_ground(courses, site=site),
         *gates.notes,
         *notes_on_layout(rows, spec=spec),
+        *notes_on_strainers(strainers, avoided=avoided),
         *notes_on_pegs(courses, posts, pegs=site.pegs),
         *(note for one in found for note in one.notes),
         *walked_notes(courses, walk=site.walk),

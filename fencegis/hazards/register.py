@@ -31,6 +31,16 @@ def hazard_table(found: Sequence[Found]) -> pd.DataFrame:
     return checked("hazards", table.assign(hazard_id=table["hazard"].map(names)).drop(columns="hazard"))
 
 
+def no_strainer(found: Sequence[Found]) -> dict[str, list[tuple[float, float]]]:
+    """Return for each line the stretches, from and to in chainage, where no strainer should stand: under conductors."""
+    stretches: dict[str, list[tuple[float, float]]] = {}
+    for one in (one for one in found if len(one.hazards)):
+        for line_id, kind, from_m, to_m in one.hazards[["line_id", "kind", "from_m", "to_m"]].itertuples(index=False):
+            if str(kind).startswith("overhead"):
+                stretches.setdefault(str(line_id), []).append((float(from_m), float(to_m)))
+    return stretches
+
+
 def check_table(found: Sequence[Found], courses: Sequence[Course]) -> pd.DataFrame:
     """Return the layer `checks`; what no step looks at is *not checked* over the whole of each line."""
     unlooked = pd.DataFrame(

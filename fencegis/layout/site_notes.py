@@ -6,10 +6,13 @@ from typing import TYPE_CHECKING
 
 from fencegis.layout.bay_limit import greatest_bay_m
 from fencegis.layout.post_tables import shortest_saving
+from fencegis.layout.strainers import within
 from fencegis.records.notes import Note
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
+
+    import pandas as pd
 
     from fencegis.layout.post_tables import LaidOut
     from fencegis.records.spec import Spec
@@ -45,4 +48,23 @@ def notes_on_layout(lines: Sequence[LaidOut], *, spec: Spec) -> list[Note]:
         notes.append(
             Note("default", f"shorten the stretch from here by {over:.2f} m to save a post", course.line_id, from_m)
         )
+    return notes
+
+
+def notes_on_strainers(strainers: pd.DataFrame, *, avoided: Mapping[str, Sequence[tuple[float, float]]]) -> list[Note]:
+    """Return a note for each strainer that has to stand where none should, as under a conductor."""
+    notes = []
+    for line_id, stretches in avoided.items():
+        on_line = strainers[strainers["line_id"] == line_id]
+        there = on_line[within(on_line["chainage_m"].to_numpy(), stretches)]
+        notes += [
+            Note(
+                "doubt",
+                f"{name} ({reason}) has to stand in a stretch flagged for overhead lines: ask the owner before any"
+                " machine or long post comes near, or move the fence's ends, corners or gates",
+                line_id,
+                float(chainage),
+            )
+            for name, reason, chainage in zip(there["strainer_id"], there["reason"], there["chainage_m"], strict=True)
+        ]
     return notes

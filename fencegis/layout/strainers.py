@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fencegis.catalogue import rows
+from fencegis.layout.strain_chain import candidates_m, cheapest_chain
 from fencegis.line.counting import equal_parts
 
 if TYPE_CHECKING:
@@ -27,6 +28,7 @@ if TYPE_CHECKING:
 
     Floats = npt.NDArray[np.float64]
     Lift = Callable[[Floats], Floats]
+    Stretch = tuple[float, float]
 
 REASONS = ("end", "junction", "corner", "peg", "gate", "crossing", "grade", "length")
 ONE_POST_M = 0.01
@@ -46,18 +48,21 @@ class Fixed:
     joint: npt.NDArray[np.int_]
 
 
-def fixed_posts(course: Course, *, gates: Sequence[Gate], fence: Fence, bay_m: float, lift: Lift) -> Fixed:
+def fixed_posts(
+    course: Course, *, gates: Sequence[Gate], fence: Fence, bay_m: float, lift: Lift, forbidden: Sequence[Stretch] = ()
+) -> Fixed:
     """Return the posts of one line that must stand where they stand.
 
     `gates` are those of this line; `bay_m` is the greatest bay; `lift` gives the wires' lift in kN for changes of
-    direction in profile in degrees, dips positive.
+    direction in profile in degrees, dips positive; `forbidden` are stretches, from and to in chainage, where no
+    strainer is put for the length's sake while another place will do.
     """
     standing = _Standing()
     for chainage, reason in _required(course, gates):
         standing.strainer(chainage, reason, within=ONE_POST_M)
     if course.kind == "wire":
         _take_breaks(standing, course, gates, fence=fence, bay_m=bay_m, lift=lift)
-        _share_strains(standing, course, gates, strain_m=fence.strain_m, bay_m=bay_m)
+        _share_strains(standing, course, gates, strain_m=fence.strain_m, bay_m=bay_m, forbidden=forbidden)
     return standing.in_walking_order()
 
 
@@ -141,9 +146,18 @@ def _take_breaks(
 
 
 def _share_strains(
-    standing: _Standing, course: Course, gates: Sequence[Gate], *, strain_m: float, bay_m: float
+    standing: _Standing,
+    course: Course,
+    gates: Sequence[Gate],
+    *,
+    strain_m: float,
+    bay_m: float,
+    forbidden: Sequence[Stretch],
 ) -> None:
-    """Put strainers evenly along the ground where the wires between two would be longer than allowed."""
+    """Put the cheapest chain of strainers where the wires between two would be longer than allowed along the ground."""
+    change = course.grades.change_pct
+    crests = [post for post, joint in standing.joint.items() if not standing.why[post] and change[joint] < 0.0]
+    crest_m = course.grades.along_ground(crests)
     ends = sorted(post for post, reasons in standing.why.items() if reasons)
     if course.line.closed:
         ends.append(course.line.length_m)
@@ -151,9 +165,27 @@ def _share_strains(
         if is_opening(begin, end, gates):
             continue
         along = course.grades.along_ground([begin, end])
-        parts = equal_parts(float(along[1] - along[0]), strain_m)
-        for place in course.grades.chainage_at(np.linspace(along[0], along[1], parts + 1)[1:-1]):
+        length = float(along[1] - along[0])
+        if equal_parts(length, strain_m) == 1:
+            continue
+        station = candidates_m(length, strain_m, also=crest_m - along[0])
+        chainage = course.grades.chainage_at(along[0] + station)
+        chain = cheapest_chain(
+            station,
+            greatest_m=strain_m,
+            crest=np.isin(station, crest_m - along[0]),
+            forbidden=within(chainage, forbidden),
+        )
+        for place in chainage[chain]:
             standing.long_strain(float(place), within=BESIDE * bay_m)
+
+
+def within(chainage_m: Floats, stretches: Sequence[Stretch]) -> npt.NDArray[np.bool_]:
+    """Return which chainages lie in one of the stretches, ends included."""
+    inside = np.zeros(len(chainage_m), dtype=bool)
+    for from_m, to_m in stretches:
+        inside |= (chainage_m >= from_m) & (chainage_m <= to_m)
+    return inside
 
 
 def is_opening(from_m: float, to_m: float, gates: Sequence[Gate]) -> bool:

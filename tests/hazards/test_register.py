@@ -6,7 +6,7 @@ import numpy as np
 import pandas as pd
 
 from fencegis.hazards.found import Found
-from fencegis.hazards.register import NOT_BUILT, check_table, hazard_table
+from fencegis.hazards.register import NOT_BUILT, check_table, hazard_table, no_strainer
 from fencegis.line.chainage import Line
 from fencegis.records.tables import empty
 
@@ -36,3 +36,8 @@ def test_what_is_not_looked_at_is_not_checked_over_the_whole_line():
     assert set(table["status"]) == {"not checked"}
     assert (table["from_m"] == 0.0).all()
     assert (table["to_m"] == LINE.length_m).all()
+
+
+def test_strainers_keep_from_under_conductors_not_from_limbs():
+    spans = [{"from_m": 5.0, "to_m": 9.0, "kind": "overhead power"}, {"from_m": 50.0, "to_m": 60.0}]
+    assert no_strainer([found(spans, [0, 1]), found([], [])]) == {"A": [(5.0, 9.0)]}

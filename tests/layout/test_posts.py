@@ -8,17 +8,23 @@ import pytest
 from fencegis.layout.gates import Gate
 from fencegis.layout.post_tables import bay_table, divide_table, named, post_table, shortest_saving, strainer_table
 from fencegis.layout.posts import shared_out
+from fencegis.layout.site_notes import notes_on_strainers
 from fencegis.layout.strainers import asks_for_own_post, fixed_posts
 from fencegis.line.run_table import bend_class
 from fencegis.records.spec import Fence
 from fencegis.strength.wire import lift_kn, lift_of_turn_kn
 
 
-def laid_out(course, *gates, **settings):
+def laid_out(course, *gates, forbidden=(), **settings):
     fence = Fence(**settings)
     pull = {"wires": fence.wires, "tension_kn": fence.tension_kn}
     fixed = fixed_posts(
-        course, gates=gates, fence=fence, bay_m=fence.post_spacing_m, lift=partial(lift_of_turn_kn, **pull)
+        course,
+        gates=gates,
+        fence=fence,
+        bay_m=fence.post_spacing_m,
+        lift=partial(lift_of_turn_kn, **pull),
+        forbidden=forbidden,
     )
     (one,) = named([(course, fixed, shared_out(course, fixed=fixed, gates=gates, fence=fence))])
     return one, strainer_table([one]), post_table([one], lift=partial(lift_kn, **pull), fence=fence), bay_table([one])
@@ -142,3 +148,18 @@ def test_what_asks_for_a_post_of_its_own():
 )
 def test_corners_are_classed_by_the_chosen_rule(turn, rule, asks):
     assert bend_class(turn, rule) == asks
+
+
+def test_no_strainer_for_the_lengths_sake_stands_under_a_conductor(course):
+    line = course((0, 0), (400, 0))
+    _, strainers, _, _ = laid_out(line, strain_m=200.0, forbidden=[(190.0, 210.0)])
+    lengths = strainers.loc[strainers["reason"] == "length", "chainage_m"]
+    assert len(lengths) == 2
+    assert not lengths.between(190.0, 210.0).any()
+
+
+def test_a_strainer_that_has_to_stand_there_is_told(course):
+    _, strainers, _, _ = laid_out(course((0, 0), (400, 0)), strain_m=500.0)
+    (note,) = notes_on_strainers(strainers, avoided={"A": [(390.0, 410.0)], "B": [(0.0, 9.0)]})
+    assert note.text.startswith("A-S02 (end) has to stand in a stretch flagged for overhead lines: ask the owner")
+    assert (note.severity, note.line_id, note.chainage_m) == ("doubt", "A", 400.0)
