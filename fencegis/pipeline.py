@@ -26,6 +26,7 @@ from fencegis.line.site_notes import notes_on_ground, notes_on_pegs, walked_note
 from fencegis.records.plan import Plan
 from fencegis.records.tables import checked, empty
 from fencegis.records.unbuilt import not_computed
+from fencegis.strength.strainer_pull import notes_on_pull, strainer_pull
 from fencegis.strength.wire import lift_kn, lift_of_turn_kn
 
 if TYPE_CHECKING:
@@ -39,6 +40,8 @@ if TYPE_CHECKING:
     from fencegis.records.site import Site
 
     Floats = npt.NDArray[np.float64]
+
+SOIL_UNKNOWN = "sand"  # until soil zones are read: the soil that asks for the deeper post
 
 
 def plan_site(site: Site) -> Plan:
@@ -82,7 +85,12 @@ def plan_site(site: Site) -> Plan:
         )
         laid_out.append((course, fixed, shared_out(course, fixed=fixed, gates=own, fence=fence)))
     rows = named(laid_out)
-    strainers = strainer_table(rows)
+    strainers = strainer_pull(
+        strainer_table(rows),
+        kind_of_line={course.line_id: course.kind for course in courses},
+        fence=fence,
+        soil=SOIL_UNKNOWN,
+    )
     posts = post_table(rows, lift=partial(lift_kn, wires=fence.wires, tension_kn=fence.tension_kn), fence=fence)
 
     tables = {
@@ -107,6 +115,7 @@ def plan_site(site: Site) -> Plan:
         *gates.notes,
         *notes_on_layout(rows, spec=spec),
         *notes_on_strainers(strainers, avoided=avoided),
+        *notes_on_pull(strainers, fence=fence, soil=SOIL_UNKNOWN),
         *notes_on_pegs(courses, posts, pegs=site.pegs),
         *(note for one in found for note in one.notes),
         *walked_notes(courses, walk=site.walk),

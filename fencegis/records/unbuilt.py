@@ -16,8 +16,6 @@ if TYPE_CHECKING:
 # No step of this version fills these.
 UNBUILT = {
     "rails": "cutting and joints",
-    "strainers.pull_kn": "strength of strainers",
-    "strainers.embed_m": "strength of strainers",
     "posts.top_m": "the top line",
     "posts.length_m": "the top line",
     "posts.embed_m": "footings",
@@ -47,6 +45,7 @@ def not_computed(site: Site, tables: Mapping[str, pd.DataFrame]) -> tuple[str, .
     return tuple(found)
 
 
+_NO_WIRE = "no wire to strain; footings of rail fences are not built yet"
 _REASONS = {
     "runs.bearing_magnetic_deg": "no date in site.toml, or one outside the magnetic model",
     "corners.rule_class": "no bend rule chosen in site.toml",
@@ -55,6 +54,8 @@ _REASONS = {
     "posts.ground_m": "no ground heights",
     "strainers.ground_m": "no ground heights",
     "posts.uplift_kn": "no ground heights",
+    "strainers.pull_kn": _NO_WIRE,
+    "strainers.embed_m": _NO_WIRE,
 }
 
 
