@@ -82,6 +82,7 @@ def plan_site(site: Site) -> Plan:
             bay_m=greatest_bay_m(course.kind, fence),
             lift=partial(lift_of_turn_kn, wires=fence.wires, tension_kn=fence.tension_kn),
             forbidden=avoided.get(course.line_id, ()),
+            bend_rule=spec.rules.bends,
         )
         laid_out.append((course, fixed, shared_out(course, fixed=fixed, gates=own, fence=fence)))
     rows = named(laid_out)

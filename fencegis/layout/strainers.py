@@ -16,6 +16,7 @@ import numpy as np
 from fencegis.catalogue import rows
 from fencegis.layout.strain_chain import candidates_m, cheapest_chain
 from fencegis.line.counting import equal_parts
+from fencegis.line.run_table import bend_class
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -31,6 +32,7 @@ if TYPE_CHECKING:
     Stretch = tuple[float, float]
 
 REASONS = ("end", "junction", "corner", "peg", "gate", "crossing", "grade", "length")
+STRAINED = ("line brace", "corner")  # classes of catalogue/bend_rules.csv that are strained from; the others are posts
 ONE_POST_M = 0.01
 BESIDE = 0.5  # of the greatest bay: a change of grade, or a key post, this near to a strainer is taken by it
 
@@ -49,17 +51,27 @@ class Fixed:
 
 
 def fixed_posts(
-    course: Course, *, gates: Sequence[Gate], fence: Fence, bay_m: float, lift: Lift, forbidden: Sequence[Stretch] = ()
+    course: Course,
+    *,
+    gates: Sequence[Gate],
+    fence: Fence,
+    bay_m: float,
+    lift: Lift,
+    forbidden: Sequence[Stretch] = (),
+    bend_rule: str | None = None,
 ) -> Fixed:
     """Return the posts of one line that must stand where they stand.
 
     `gates` are those of this line; `bay_m` is the greatest bay; `lift` gives the wires' lift in kN for changes of
     direction in profile in degrees, dips positive; `forbidden` are stretches, from and to in chainage, where no
-    strainer is put for the length's sake while another place will do.
+    strainer is put for the length's sake while another place will do; `bend_rule` is the rule set that says which
+    corners take a strainer in wire, all of them without one. A loop's start always does.
     """
     standing = _Standing()
-    for chainage, reason in _required(course, gates):
+    for chainage, reason in _required(course, gates, bend_rule=bend_rule):
         standing.strainer(chainage, reason, within=ONE_POST_M)
+    for chainage in course.corner_m:  # one that strains nothing still stands on the corner
+        standing.key(float(chainage), within=ONE_POST_M)
     if course.kind == "wire":
         _take_breaks(standing, course, gates, fence=fence, bay_m=bay_m, lift=lift)
         _share_strains(standing, course, gates, strain_m=fence.strain_m, bay_m=bay_m, forbidden=forbidden)
@@ -94,6 +106,10 @@ class _Standing:
         post = self.nearest(chainage, within)
         self.why.setdefault(chainage if post is None else post, set()).add(reason)
 
+    def key(self, chainage: float, *, within: float) -> None:
+        if self.nearest(chainage, within) is None:
+            self.why[chainage] = set()
+
     def take_break(self, chainage: float, joint: int, *, strains: bool, within: float) -> None:
         post = self.nearest(chainage, within)
         post = chainage if post is None else post
@@ -117,17 +133,26 @@ class _Standing:
         return Fixed(np.array(posts), reasons, np.array([self.joint.get(post, -1) for post in posts], dtype=int))
 
 
-def _required(course: Course, gates: Sequence[Gate]) -> list[tuple[float, str]]:
+def _required(course: Course, gates: Sequence[Gate], *, bend_rule: str | None) -> list[tuple[float, str]]:
     length, closed = course.line.length_m, course.line.closed
     held = course.planned.fit.held if closed else course.planned.fit.held[1:-1]
+    strained = _strained_corners(course, bend_rule)
     required = [] if closed else [(0.0, "end"), (length, "end")]
     required += [(float(chainage), "junction") for chainage in course.nodes]
-    required += [(float(chainage), "corner") for chainage in course.corner_m]
-    required += [(float(chainage), "peg") for chainage in course.corner_m[held]]
+    required += [(float(chainage), "corner") for chainage in course.corner_m[strained]]
+    required += [(float(chainage), "peg") for chainage in course.corner_m[strained & held]]
     required += [(chainage, "gate") for gate in gates for chainage in (gate.from_m, gate.to_m)]
     if closed:  # the start and the end of a loop are one post
         required = [(0.0 if length - chainage < ONE_POST_M else chainage, reason) for chainage, reason in required]
     return required
+
+
+def _strained_corners(course: Course, bend_rule: str | None) -> npt.NDArray[np.bool_]:
+    """Return which corners take a strainer: in rail and without a rule all, else those that the rule asks one of."""
+    if course.kind != "wire" or bend_rule is None:
+        return np.ones(len(course.corner_m), dtype=bool)
+    asks = np.array([bend_class(float(turn), bend_rule) in STRAINED for turn in np.abs(course.turn_deg)], dtype=bool)
+    return np.asarray(asks | (course.corner_m < ONE_POST_M))
 
 
 def _take_breaks(

@@ -15,7 +15,7 @@ from fencegis.records.spec import Fence
 from fencegis.strength.wire import lift_kn, lift_of_turn_kn
 
 
-def laid_out(course, *gates, forbidden=(), **settings):
+def laid_out(course, *gates, forbidden=(), bend_rule=None, **settings):
     fence = Fence(**settings)
     pull = {"wires": fence.wires, "tension_kn": fence.tension_kn}
     fixed = fixed_posts(
@@ -25,6 +25,7 @@ def laid_out(course, *gates, forbidden=(), **settings):
         bay_m=fence.post_spacing_m,
         lift=partial(lift_of_turn_kn, **pull),
         forbidden=forbidden,
+        bend_rule=bend_rule,
     )
     (one,) = named([(course, fixed, shared_out(course, fixed=fixed, gates=gates, fence=fence))])
     return one, strainer_table([one]), post_table([one], lift=partial(lift_kn, **pull), fence=fence), bay_table([one])
@@ -163,3 +164,20 @@ def test_a_strainer_that_has_to_stand_there_is_told(course):
     (note,) = notes_on_strainers(strainers, avoided={"A": [(390.0, 410.0)], "B": [(0.0, 9.0)]})
     assert note.text.startswith("A-S02 (end) has to stand in a stretch flagged for overhead lines: ask the owner")
     assert (note.severity, note.line_id, note.chainage_m) == ("doubt", "A", 400.0)
+
+
+def test_the_bend_rule_says_which_corners_strain(course):
+    turns = np.cumsum(np.radians([0.0, 3.0, 12.0, 40.0]))
+    steps = 100.0 * np.column_stack([np.sin(turns), np.cos(turns)])
+    bent = course(*np.vstack([[0.0, 0.0], np.cumsum(steps, axis=0)]).tolist())
+    for rule, reasons in (
+        (None, ["end", "corner", "corner", "corner", "end"]),
+        ("item-607", ["end", "corner", "corner", "end"]),  # 3° takes a strengthened line post, 12° a line brace
+        ("iowa-2519", ["end", "corner", "corner", "end"]),
+        ("caltrans-80-2", ["end", "corner", "end"]),
+    ):
+        _, strainers, posts, _ = laid_out(bent, bend_rule=rule, strain_m=1000.0)
+        assert strainers["reason"].tolist() == reasons
+        on_corners = posts[posts["chainage_m"].round(3).isin([100.0, 200.0, 300.0])]
+        assert len(on_corners) == 3
+        assert set(on_corners["kind"]) <= {"strainer", "key"}
