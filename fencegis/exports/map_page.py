@@ -19,7 +19,7 @@ from fencegis.exports.page_text import literal, script_json
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-SCRIPTS = ("map_draw.js", "map_words.js", "map_page.js")
+SCRIPTS = ("map_draw.js", "map_view.js", "map_words.js", "map_page.js")
 SLOT = "data:image/fencegis-slot-"
 TILE_HOST = "https://tile.openstreetmap.org"
 _RANDOM_ID = re.compile(r"(?<![0-9a-f])[0-9a-f]{32}(?![0-9a-f])")

@@ -36,12 +36,12 @@ GROUPS = {
 
 
 class _Start(MacroElement):
-    """Hands the map and its groups of layers to the page's own script."""
+    """Hands the map, its layer control and its groups of layers to the page's own script; comes after all of them."""
 
     _template = Template(
         """
         {% macro script(this, kwargs) %}
-            fencePlan({{ this._parent.get_name() }}, {
+            fencePlan({{ this._parent.get_name() }}, {{ this.layers.get_name() }}, {
                 {%- for name, group in this.groups.items() %}
                 {{ name|tojson }}: {{ group.get_name() }},
                 {%- endfor %}
@@ -50,9 +50,10 @@ class _Start(MacroElement):
         """
     )
 
-    def __init__(self, groups: Mapping[str, folium.FeatureGroup]) -> None:
+    def __init__(self, layers: folium.LayerControl, groups: Mapping[str, folium.FeatureGroup]) -> None:
         super().__init__()  # type: ignore[no-untyped-call]
         self._name = "Start"
+        self.layers = layers
         self.groups = groups
 
 
@@ -94,9 +95,9 @@ def _skeleton(data: dict[str, object], under: Mapping[str, Picture], *, online: 
     groups["hazards"] = folium.FeatureGroup(name="Hazards", control=False)
     for group in groups.values():
         group.add_to(page)
-    page.fit_bounds([[south, west], [north, east]], padding_top_left=(44, 64), padding_bottom_right=(44, 48))
-    page.add_child(_Start(groups))
-    folium.LayerControl(collapsed=True).add_to(page)
+    layers = folium.LayerControl(collapsed=True)
+    layers.add_to(page)
+    page.add_child(_Start(layers, groups))
     return str(page.get_root().render())
 
 

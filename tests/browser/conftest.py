@@ -63,7 +63,7 @@ def opened(browser: Browser, tmp_path: Path) -> Iterator[Callable[..., Page]]:
         page.on("console", lambda line: said.append(f"{line.type}: {line.text}"))
         page.on("pageerror", lambda error: said.append(str(error)))
         page.goto(file.as_uri())
-        page.wait_for_selector("body[data-ready=yes]", state="attached", timeout=15_000)
+        page.wait_for_selector("body[data-ready=yes][data-settled=yes]", state="attached")
         return page
 
     yield open_map

@@ -26,7 +26,7 @@ def main() -> None:
         )
         page = browser.new_page(viewport={"width": 1180, "height": 660})
         page.goto((folder / "map.html").as_uri())
-        page.wait_for_timeout(1500)  # until the map has settled into its frame
+        page.wait_for_selector("body[data-settled=yes]", state="attached")
         save("map", page.screenshot())
         page = browser.new_page(viewport={"width": 1120, "height": 460}, device_scale_factor=1.25)
         svg = (folder / "long_section.svg").read_text(encoding="utf-8")

@@ -5,7 +5,9 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
 import pytest
+import shapely
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -16,7 +18,9 @@ if TYPE_CHECKING:
 
 DESK = {"viewport": {"width": 1280, "height": 800}}
 PHONE = {"viewport": {"width": 390, "height": 844}, "device_scale_factor": 3, "is_mobile": True, "has_touch": True}
-BOTH = pytest.mark.parametrize("screen", [DESK, PHONE], ids=["desk", "phone"])
+SMALL = {**PHONE, "viewport": {"width": 360, "height": 640}}
+SCREENS = pytest.mark.parametrize("screen", [DESK, PHONE, SMALL], ids=["desk", "phone", "small phone"])
+PHONES = pytest.mark.parametrize("screen", [PHONE, SMALL], ids=["phone", "small phone"])
 NASTY = (
     "</script><script>window.hit=1</script>",
     "${window.hit=2}`${window.hit=2}`",
@@ -57,10 +61,24 @@ def _hostile(plan: Plan) -> Plan:
     )
 
 
+def _settle(page: Page) -> None:
+    """Wait until the page says that the map stands still with everything drawn."""
+    # by selector: waiting for an expression would need a page that lets text run as script
+    page.wait_for_selector("body[data-settled=yes]", state="attached")
+
+
 def _box(locator: Locator) -> dict[str, float]:
     box = locator.bounding_box()
     assert box is not None
     return dict(box)
+
+
+def _boxes(locator: Locator) -> list[dict[str, float]]:
+    """Return the boxes of all that the locator finds, in one question to the browser."""
+    found: list[dict[str, float]] = locator.evaluate_all(
+        "all => all.map(e => e.getBoundingClientRect()).map(({x, y, width, height}) => ({x, y, width, height}))"
+    )
+    return found
 
 
 def _apart(one: dict[str, float], other: dict[str, float]) -> bool:
@@ -70,7 +88,7 @@ def _apart(one: dict[str, float], other: dict[str, float]) -> bool:
     )  # fmt: skip
 
 
-@BOTH
+@SCREENS
 def test_it_opens_without_network_and_says_nothing(opened: Callable[..., Page], small_plan: Plan, screen: Any) -> None:
     page = opened(small_plan, screen)
     assert page.title() == f"{small_plan.site.name}: fence plan"
@@ -106,20 +124,21 @@ def test_nothing_from_a_file_runs_and_all_of_it_is_shown(opened: Callable[..., P
     assert page.locator("script").count() == 5  # Leaflet, ours, the data, folium's switches and start
 
 
-@BOTH
+@SCREENS
 def test_popups_read_well(opened: Callable[..., Page], small_plan: Plan, screen: Any) -> None:
     page = opened(small_plan, screen)
     frame = _box(page.locator(".folium-map"))
     for place in range(3):
         page.locator(".sign.hazard").nth(place).click()
-        page.wait_for_timeout(400)  # the map slides the popup into view
+        _settle(page)  # the map slides the popup into view
         popup = page.locator(".leaflet-popup-content-wrapper")
         box = _box(popup)
         assert box["width"] <= 282
         assert box["x"] >= frame["x"]
         assert box["x"] + box["width"] <= frame["x"] + frame["width"]
         assert box["y"] >= frame["y"]
-        for control in (".leaflet-control-zoom", ".leaflet-control-layers"):
+        assert box["y"] + box["height"] <= frame["y"] + frame["height"]
+        for control in (".leaflet-control-zoom", ".leaflet-control-layers", ".north", ".leaflet-control-scale"):
             assert _apart(box, _box(page.locator(control))), control
         sizes = page.evaluate(
             "[...document.querySelectorAll('.say *')].map(e => parseFloat(getComputedStyle(e).fontSize))"
@@ -128,6 +147,86 @@ def test_popups_read_well(opened: Callable[..., Page], small_plan: Plan, screen:
         close = _box(page.locator(".leaflet-popup-close-button"))
         assert min(close["width"], close["height"]) >= 44
         page.locator(".leaflet-popup-close-button").click()
+
+
+@PHONES
+def test_a_popup_has_the_map_to_itself(opened: Callable[..., Page], small_plan: Plan, screen: Any) -> None:
+    page = opened(small_plan, screen)
+    page.locator(".tabs button", has_text="Legend").click()
+    _settle(page)
+    assert _box(page.locator(".folium-map"))["height"] > 180
+    page.locator(".leaflet-control-layers-toggle").evaluate("toggle => toggle.click()")
+    assert page.locator(".leaflet-control-layers-list").is_visible()
+    page.locator(".sign.hazard:visible").first.evaluate("sign => sign.click()")
+    _settle(page)
+    assert not page.locator(".looks").is_visible()
+    assert not page.locator(".leaflet-control-layers-list").is_visible()
+    box, frame = _box(page.locator(".leaflet-popup-content-wrapper")), _box(page.locator(".folium-map"))
+    assert frame["y"] <= box["y"]
+    assert box["y"] + box["height"] <= frame["y"] + frame["height"]
+    for control in page.locator(".leaflet-control:visible").all():
+        assert _apart(box, _box(control)), control.inner_text()
+
+
+@SCREENS
+def test_at_first_nothing_of_the_plan_is_under_a_button(
+    opened: Callable[..., Page], small_plan: Plan, screen: Any
+) -> None:
+    frame = _box(opened(small_plan, screen).locator(".folium-map"))
+    # a fence from the frame's upper left corner to its lower right, a power line at the start of each run
+    across, down = frame["width"] - 88, frame["height"] - 112
+    shape = [[(0, 0), (across, -down)], [(0, 0), (across, 0)], [(across, 0), (across, -down)]]
+    runs = shapely.linestrings(shapely.get_coordinates(small_plan.runs.geometry.to_numpy())[0] + np.array(shape))
+    starts = shapely.get_point(runs, 0)
+    spots = shapely.linestrings(np.stack([shapely.get_coordinates(starts)] * 2, axis=1))
+    plan = replace(
+        small_plan,
+        runs=small_plan.runs.set_geometry(runs),
+        hazards=small_plan.hazards.set_geometry(spots),
+        gates=small_plan.gates.iloc[:0],
+    )
+    page = opened(plan, screen)
+    controls, signs = _boxes(page.locator(".leaflet-control:visible")), _boxes(page.locator(".sign:visible"))
+    assert signs
+    assert len(controls) == 5  # zoom, north, layers, scale, and whose map program it is
+    for sign in signs:
+        assert all(_apart(sign, control) for control in controls), sign
+        assert frame["x"] <= sign["x"]
+        assert sign["x"] + sign["width"] <= frame["x"] + frame["width"]
+        assert frame["y"] <= sign["y"]
+        assert sign["y"] + sign["height"] <= frame["y"] + frame["height"]
+
+
+@SCREENS
+def test_long_names_and_large_counts_leave_room_for_the_map(
+    opened: Callable[..., Page], small_plan: Plan, screen: Any
+) -> None:
+    many = small_plan.posts.loc[small_plan.posts.index.repeat(200)].reset_index(drop=True)
+    site = replace(small_plan.site, name="Where the old road leaves the new one " * 8)
+    lengths = small_plan.runs.assign(length_m=412_345.6, ground_length_m=498_765.4)
+    plain = opened(small_plan, screen).locator(".folium-map")
+    page = opened(replace(small_plan, site=site, posts=many, runs=lengths), screen)
+    head, panel = _box(page.locator(".head")), page.locator(".head")
+    assert _box(page.locator(".folium-map"))["height"] >= _box(plain)["height"] - 40
+    assert head["height"] <= 0.4 * screen["viewport"]["height"]
+    for part in (".sums", ".desk"):
+        inner = _box(panel.locator(part))
+        assert inner["y"] + inner["height"] <= head["y"] + head["height"]
+        assert panel.locator(part).evaluate("e => e.scrollHeight <= e.clientHeight + 1"), part
+    assert "13,200 posts".replace(",", "\u202f") in panel.locator(".sums").inner_text()
+
+
+def test_a_plate_for_several_hazards_shows_their_count(opened: Callable[..., Page], small_plan: Plan) -> None:
+    page = opened(small_plan, SMALL)
+    for _ in range(3):
+        page.locator(".leaflet-control-zoom-out").evaluate("button => button.click()")
+        _settle(page)
+    count = page.locator(".sign.hazard:visible .count:not(:empty)").first
+    assert count.inner_text() in {"×2", "×3"}
+    # what is asked for by its place on the screen is what lies on top there
+    on_top = """e => { const b = e.getBoundingClientRect();
+        return document.elementFromPoint(b.left + 4, b.top + b.height - 4) === e; }"""
+    assert count.evaluate(on_top)
 
 
 def test_what_popups_say_of_a_hazard(opened: Callable[..., Page], small_plan: Plan) -> None:
@@ -155,7 +254,7 @@ def test_a_tap_near_a_post_reads_the_post(opened: Callable[..., Page], small_pla
     page.fill("#find", "A020")
     page.locator(".found .go").first.click()
     assert "Post A020" in page.locator(".leaflet-popup-content").inner_text()
-    page.wait_for_timeout(400)  # the map slides the popup into view
+    _settle(page)
     tip = _box(page.locator(".leaflet-popup-tip-container"))
     page.locator(".leaflet-popup-close-button").click()
     page.touchscreen.tap(tip["x"] + tip["width"] / 2 + 8, tip["y"] + tip["height"] + 8)
@@ -167,19 +266,22 @@ def test_a_tap_near_a_post_reads_the_post(opened: Callable[..., Page], small_pla
     assert "\u00a0% up" in said
 
 
-@BOTH
+@SCREENS
 def test_nothing_lies_over_anything_at_any_zoom(opened: Callable[..., Page], small_plan: Plan, screen: Any) -> None:
     page = opened(small_plan, screen)
     closer, further = ".leaflet-control-zoom-in", ".leaflet-control-zoom-out"
     for step in ("", closer, closer, further, further, further):
         if step:
             page.locator(step).evaluate("button => button.click()")
-            page.wait_for_timeout(450)
-        controls = page.locator(".leaflet-control:visible").all()
-        signs = [_box(sign) for sign in page.locator(".sign:visible").all()]
-        upright = [(label.inner_text(), _box(label)) for label in page.locator(".label:not(.run)").all()]
+            _settle(page)
+        controls, signs = _boxes(page.locator(".leaflet-control:visible")), _boxes(page.locator(".sign:visible"))
+        labels = page.locator(".label:not(.run)")
+        upright = list(zip(labels.all_inner_texts(), _boxes(labels), strict=True))
+        assert controls
+        assert signs
+        assert upright or step  # zoomed in far, the middle of the map may be empty
         for place, (text, box) in enumerate(upright):
-            for other in [*(b for _, b in upright[place + 1 :]), *signs, *map(_box, controls)]:
+            for other in [*(b for _, b in upright[place + 1 :]), *signs, *controls]:
                 assert _apart(box, other), (step, text)
     panel, frame = _box(page.locator(".head")), _box(page.locator(".folium-map"))
     assert _apart(panel, frame)
@@ -250,7 +352,8 @@ def test_printed_the_map_comes_first_and_everything_is_unfolded(opened: Callable
     page = opened(small_plan, DESK)
     page.locator(".sign.hazard").first.click()
     page.emulate_media(media="print")
-    page.wait_for_timeout(400)
+    page.wait_for_selector("details:not([open])", state="detached")
+    _settle(page)
     parts = (".head", ".folium-map", "#look-hazards", "#look-unchecked", "#look-cautions")
     tops = [_box(page.locator(part))["y"] for part in parts]
     assert tops == sorted(tops)
@@ -261,5 +364,6 @@ def test_printed_the_map_comes_first_and_everything_is_unfolded(opened: Callable
     assert _box(page.locator(".folium-map"))["width"] == pytest.approx(186 / 25.4 * 96, abs=3)
     assert page.locator(".sign.hazard:visible").count() == 3
     page.emulate_media(media="screen")
-    page.wait_for_timeout(300)
+    page.wait_for_selector(".looks details[open]", state="detached")
+    _settle(page)
     assert page.locator(".looks details[open]").count() == 0

@@ -11,12 +11,17 @@ function fromLine(map, point, places) {
   return on.length < 2 ? point.distanceTo(on[0]) : Math.min(...on.slice(1).map((end, row) => pixelsFrom(point, on[row], end)));
 }
 
-function reader(map, groups, data, drawn) {
+function reader(map, groups, data, drawn, clearTheMap) {
   const shown = (group) => map.hasLayer(groups[group]);
   const popup = (parts, place, lift) => {
-    const room = map.getSize();
-    L.popup({ maxWidth: 248, minWidth: 220, maxHeight: Math.max(130, Math.round(room.y * 0.5)), offset: [0, lift || 4], autoPanPaddingTopLeft: [62, 66], autoPanPaddingBottomRight: [10, 12] })
-      .setLatLng(place).setContent(said(...parts)).openOn(map);
+    clearTheMap();
+    const room = map.getSize(), from = clearances(map), up = lift || 4;
+    const wide = Math.min(248, room.x - from.left - from.right - 33); // 33: the popup's own edges
+    const high = room.y - from.top - from.bottom - Math.abs(up) - 60; // 60: its edges and its tip
+    L.popup({
+      maxWidth: wide, minWidth: Math.min(220, wide), maxHeight: Math.max(96, Math.min(Math.round(room.y * 0.5), high)), offset: [0, up],
+      autoPanPaddingTopLeft: [from.left, from.top], autoPanPaddingBottomRight: [from.right, from.bottom],
+    }).setLatLng(place).setContent(said(...parts)).openOn(map);
   };
   const open = (rows, place, lift) => popup(rows.map((row) => row.say || sayPost(row, data.runs)), place, lift);
 
@@ -54,7 +59,7 @@ function reader(map, groups, data, drawn) {
 
   function go(row) {
     const place = typeof row.at[0] === "number" ? [row.at] : row.at;
-    closeParts();
+    clearTheMap();
     map.fitBounds(L.latLngBounds(place), { maxZoom: Math.max(place.length > 1 ? 18 : 20, map.getZoom()), padding: [70, 70], animate: false });
     open([row], place.length > 1 ? middle(place) : place[0]);
   }
@@ -84,13 +89,9 @@ function finder(data, posts, go) {
   });
 }
 
-function closeParts() {
-  const open = document.querySelector('.tabs button[aria-expanded="true"]');
-  if (open && document.body.classList.contains("reading")) open.click();
-}
-
 function parts(map) {
   // On a phone one part of the panel is open at a time, below the map; on a wide screen all of them are.
+  // Returns what closes the open part and leaves the map where it is.
   const tabs = [...document.querySelectorAll(".tabs button")];
   let whole = null;
   const settle = (opening) => {
@@ -103,22 +104,28 @@ function parts(map) {
     if (!opening) whole = null;
   };
   const narrow = window.matchMedia("(max-width: 819px), (max-height: 479px)");
+  const turn = (tab, opening) => {
+    for (const other of tabs) {
+      const on = opening && other === tab;
+      other.setAttribute("aria-expanded", String(on));
+      document.getElementById(other.getAttribute("aria-controls")).classList.toggle("open", on);
+    }
+    document.body.classList.toggle("reading", opening);
+    settle(opening);
+  };
   for (const tab of tabs) {
     tab.addEventListener("click", () => {
       if (!narrow.matches) {
         document.getElementById(tab.getAttribute("aria-controls")).scrollIntoView();
         return;
       }
-      const opening = tab.getAttribute("aria-expanded") !== "true" || !document.body.classList.contains("reading");
-      for (const other of tabs) {
-        const on = opening && other === tab;
-        other.setAttribute("aria-expanded", String(on));
-        document.getElementById(other.getAttribute("aria-controls")).classList.toggle("open", on);
-      }
-      document.body.classList.toggle("reading", opening);
-      settle(opening);
+      turn(tab, tab.getAttribute("aria-expanded") !== "true" || !document.body.classList.contains("reading"));
     });
   }
+  return () => {
+    whole = null;
+    if (document.body.classList.contains("reading")) turn(null, false);
+  };
 }
 
 function printing(map, data) {
@@ -127,18 +134,18 @@ function printing(map, data) {
   let before = null, shut = [];
   const enter = () => {
     if (before) return;
-    before = map.getBounds();
+    before = { bounds: map.getBounds(), centre: map.getCenter(), zoom: map.getZoom() };
     map.closePopup();
     shut = [...document.querySelectorAll("details:not([open])")];
     for (const fold of shut) fold.open = true;
     map.invalidateSize({ animate: false });
-    if (before.contains(fence)) map.fitBounds(fence, { animate: false, paddingTopLeft: [40, 62], paddingBottomRight: [40, 40] });
-    else map.fitBounds(before, { animate: false });
+    if (before.bounds.contains(fence)) map.fitBounds(fence, { animate: false, paddingTopLeft: [40, 62], paddingBottomRight: [40, 40] });
+    else map.fitBounds(before.bounds, { animate: false });
   };
   const leave = () => {
     if (!before) return;
     map.invalidateSize({ animate: false });
-    map.fitBounds(before, { animate: false });
+    map.setView(before.centre, before.zoom, { animate: false });
     before = null;
     for (const fold of shut) fold.open = false;
   };
@@ -147,11 +154,12 @@ function printing(map, data) {
   window.addEventListener("afterprint", leave);
 }
 
-function fencePlan(map, groups) {
+function fencePlan(map, layers, groups) {
   const data = JSON.parse(document.getElementById("plan-data").textContent);
   map.attributionControl.setPrefix("Leaflet");
   const drawn = draw(map, groups, data);
-  const reading = reader(map, groups, data, drawn);
+  const closePart = parts(map);
+  const reading = reader(map, groups, data, drawn, () => { closePart(); layers.collapse(); });
   L.control.scale({ imperial: false, maxWidth: 160, position: "bottomleft" }).addTo(map);
   const north = L.control({ position: "topleft" });
   north.onAdd = () => {
@@ -160,17 +168,14 @@ function fencePlan(map, groups) {
     return arrow;
   };
   north.addTo(map);
-  // The words need the layer control, which comes after this script, to be in its place.
-  map.whenReady(() => setTimeout(() => {
-    const words = new Words(map, groups, data, reading.open);
-    words.place();
-    document.body.dataset.ready = "yes";
-  }));
+  firstView(map, data);
+  new Words(map, groups, data, reading.open);
+  watchStillness(map);
   finder(data, drawn.posts, reading.go);
-  parts(map);
   printing(map, data);
   for (const button of document.querySelectorAll("[data-go]")) {
     const [layer, row] = button.dataset.go.split(":");
     button.addEventListener("click", () => reading.go(data[layer][Number(row)]));
   }
+  document.body.dataset.ready = "yes";
 }

@@ -24,6 +24,7 @@ class Room {
   }
 }
 
+const middleOf = (a, b) => L.point((a.x + b.x) / 2, (a.y + b.y) / 2);
 const around = (point, half, tall = half) => [point.x - half, point.y - tall, point.x + half, point.y + tall];
 
 function alongBoxes(point, width, height, angle) {
@@ -47,8 +48,7 @@ class Words {
       ...data.gates.map((row) => this.sign(row, "gate", "glyph-gate", `Gate ${row.id}`, open)),
     ];
     this.place();
-    map.on("moveend zoomend viewreset resize", () => this.place());
-    map.on("overlayadd overlayremove", () => this.place());
+    map.on("moveend resize overlayadd overlayremove", () => this.place());
   }
 
   sign(row, kind, glyph, words, open) {
@@ -92,8 +92,11 @@ class Words {
     this.takeLines();
     for (const corner of this.data.corners) this.room.take(around(this.at(corner.at), 8));
     if (this.shown("strainers")) for (const node of this.data.nodes) this.room.take(around(this.at(node.at), 10));
+    // One run is named before anything else, so that whoever looks knows what the names of runs look like.
+    const runs = this.shown("runs") ? this.runsInView() : [];
+    const first = runs.find((run) => this.nameRun(run)) || runs.find((run) => this.beside(run.id, middleOf(...run.part), 12, "run"));
     this.nameSigns();
-    if (this.shown("runs")) for (const run of this.data.runs) this.nameRun(run);
+    for (const run of runs) if (run !== first) this.nameRun(run);
     if (!this.shown("strainers")) return;
     for (const corner of this.data.corners) this.beside(corner.id, this.at(corner.at), 11, "corner");
     for (const node of this.data.nodes) this.beside(node.id, this.at(node.at), 12, "corner");
@@ -102,19 +105,15 @@ class Words {
   }
 
   takeControls() {
-    const frame = this.map.getContainer().getBoundingClientRect();
-    for (const control of this.map.getContainer().querySelectorAll(".leaflet-control")) {
-      const box = control.getBoundingClientRect();
-      if (box.width) this.room.take([box.left - frame.left - 4, box.top - frame.top - 4, box.right - frame.left + 4, box.bottom - frame.top + 4]);
-    }
+    for (const [west, north, east, south] of buttonBoxes(this.map)) this.room.take([west - 4, north - 4, east + 4, south + 4]);
   }
 
   placeSigns() {
     // Plates that would cover one another become one plate with a count; reading it reads them all.
     const placed = [];
     for (const sign of this.signs) {
-      const point = this.at(middle(sign.row.at)), up = sign.kind !== "gate";
-      sign.box = [point.x - 22, up ? point.y - 58 : point.y + 6, point.x + 22, up ? point.y - 4 : point.y + 60];
+      const point = this.at(middle(sign.row.at));
+      sign.box = plateBox(point, sign.kind);
       sign.hidden = [];
       const under = placed.find((other) => other.kind === sign.kind && Math.abs(other.box[0] - sign.box[0]) < 58 && Math.abs(other.box[1] - sign.box[1]) < 56);
       if (under) under.hidden.push(sign.row);
@@ -162,16 +161,23 @@ class Words {
     }
   }
 
-  nameRun(run) {
-    const parts = [];
-    this.eachPart(run.at, (a, b) => parts.push([a, b]));
-    if (!parts.length) return;
-    const [a, b] = parts.reduce((best, part) => (part[0].distanceTo(part[1]) > best[0].distanceTo(best[1]) ? part : best));
-    const length = a.distanceTo(b);
+  runsInView() {
+    // Runs with their longest straight part on the screen, the longest first.
+    const seen = [];
+    for (const { id, metres, at } of this.data.runs) {
+      const parts = [];
+      this.eachPart(at, (a, b) => parts.push([a, b]));
+      const longest = parts.sort((one, other) => other[0].distanceTo(other[1]) - one[0].distanceTo(one[1]))[0];
+      if (longest) seen.push({ id, metres, part: longest, length: longest[0].distanceTo(longest[1]) });
+    }
+    return seen.sort((one, other) => other.length - one.length);
+  }
+
+  nameRun({ id, metres, part: [a, b], length }) {
     let angle = Math.atan2(b.y - a.y, b.x - a.x);
     if (angle > Math.PI / 2 || angle <= -Math.PI / 2) angle += Math.PI;
     const normal = { x: Math.sin(angle), y: -Math.cos(angle) };
-    for (const text of [`${run.id} · ${run.metres}`, run.id]) {
+    for (const text of [`${id} · ${metres}`, id]) {
       const width = this.width(text);
       if (width > Math.max(length * 1.15, 0)) continue;
       for (const share of [0.5, 0.36, 0.64, 0.22, 0.78]) {
@@ -181,10 +187,11 @@ class Words {
           if (!boxes.every((box) => this.inside(box)) || !this.room.free(...boxes)) continue;
           this.room.take(...boxes);
           this.write(text, point, angle, "run");
-          return;
+          return true;
         }
       }
     }
+    return false;
   }
 
   inside(box) {
@@ -200,7 +207,8 @@ class Words {
       if (!this.inside(box) || !this.room.free(box)) continue;
       this.room.take(box);
       this.write(text, at, 0, name);
-      return;
+      return true;
     }
+    return false;
   }
 }
