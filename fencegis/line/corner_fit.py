@@ -58,7 +58,7 @@ def fit_corners(vertices: Floats, *, sigma_m: Floats, chain: list[Straight], clo
         if np.abs(step).max() < SETTLED_M:
             break
     jacobian, _ = ties.linearised(corners)
-    return CornerFit(corners, _covariance(jacobian))
+    return CornerFit(corners, _covariance(jacobian, closed=closed))
 
 
 class _Ties:
@@ -157,18 +157,31 @@ def _solved(jacobian: sparse.csr_array, off: Floats) -> Floats:
     return np.asarray(splu((jacobian.T @ jacobian).tocsc()).solve(jacobian.T @ off))
 
 
-def _covariance(jacobian: sparse.csr_array) -> Floats:
-    """Return each corner's own 2 × 2 block of the inverse normal matrix."""
+def _covariance(jacobian: sparse.csr_array, *, closed: bool) -> Floats:
+    """Return each corner's own 2 × 2 block of the inverse normal matrix.
+
+    A corner is tied to its two neighbours only. So in an open line the block follows from what the corners before it
+    and those after it tell of it, each side summed up corner by corner; of a loop the last corner is set apart first.
+    """
     from scipy.sparse.linalg import splu
 
-    normal = splu((jacobian.T @ jacobian).tocsc())
-    unknowns = jacobian.shape[1]
-    blocks = np.empty((unknowns // 2, 2, 2))
-    for begin in range(0, unknowns, 256):  # a few columns at a time: the whole inverse of a long line is large
-        end = min(begin + 256, unknowns)
-        unit = np.zeros((unknowns, end - begin))
-        unit[np.arange(begin, end), np.arange(end - begin)] = 1.0
-        columns = normal.solve(unit)
-        for corner in range(begin // 2, end // 2):
-            blocks[corner] = columns[2 * corner : 2 * corner + 2, 2 * corner - begin : 2 * corner - begin + 2]
-    return blocks
+    normal = (jacobian.T @ jacobian).tocsc()
+    if not closed:
+        return _tied_in_a_row(normal)
+    row, apart = normal[:-2, :-2], normal[:-2, -2:].toarray()
+    pull = splu(row).solve(apart)
+    last = np.linalg.inv(normal[-2:, -2:].toarray() - apart.T @ pull)
+    pulls = pull.reshape(-1, 2, 2)
+    return np.concatenate([_tied_in_a_row(row) + pulls @ last @ pulls.transpose(0, 2, 1), last[None]])
+
+
+def _tied_in_a_row(normal: sparse.csc_array) -> Floats:
+    main, one, two, three = (normal.diagonal(offset) for offset in range(4))
+    own = np.array([[main[0::2], one[0::2]], [one[0::2], main[1::2]]]).transpose(2, 0, 1)
+    tie = np.array([[two[0::2], three[0::2]], [one[1::2], two[1::2]]]).transpose(2, 0, 1)
+    before, after = own.copy(), own.copy()
+    for corner in range(1, len(own)):
+        before[corner] -= tie[corner - 1].T @ np.linalg.solve(before[corner - 1], tie[corner - 1])
+    for corner in range(len(own) - 2, -1, -1):
+        after[corner] -= tie[corner] @ np.linalg.solve(after[corner + 1], tie[corner].T)
+    return np.asarray(np.linalg.inv(before + after - own))

@@ -25,9 +25,10 @@ TRACED_STEP_M = 40.0  # upper quartile of the steps around; who steps further cl
 LONGEST_STEP_M = 60.0
 AROUND = 5  # steps either side
 FEW_BENDS = 2  # in that window: one bend between vertices is explained as two on vertices
-MANY_VERTICES = 5  # to a straight, over the whole line: as good a sign
+MANY_VERTICES = 4  # to a straight, over the whole line: as good a sign
 BACK = 8.0  # sigma: two vertices of a straight walk change places by no more than this
 SHARP = -0.87  # cosine: legs within 30° of straight back
+LONG = 8  # steps of a straight whose two halves are each found as surely as the whole
 FEWEST_RUNS = 3  # of a loop; one so small that the noise explains it keeps its vertices
 
 
@@ -53,14 +54,14 @@ def open_chain(points: Floats, sigma: Floats, is_peg: Flags) -> Chain:
 def loop_chain(points: Floats, sigma: Floats, is_peg: Flags) -> Chain:
     """Return the straights of a loop, walked from a bend on.
 
-    The loop is opened in the middle of its
-    longest straight; the two halves of that straight are put together again unless the loop bends there.
+    Where the loop is opened it must bend, for a search from end to end. So a clicked loop is opened on its sharpest
+    bend; one with a straight of many vertices in the middle of that, whose halves are put together again unless the
+    loop bends there.
     """
     count = len(points)
     walk = np.append(np.arange(count), 0)
     clicked = _search(points[walk], sigma[walk], between=np.zeros(len(walk), dtype=bool))
-    longest = max(clicked, key=lambda straight: straight.last - straight.first)
-    walk = (walk + (longest.first + longest.last) // 2) % count
+    walk = (walk + _opening(points[walk], clicked)) % count
     straights, traced = _chain(points[walk], sigma[walk], is_peg[walk])
     order, straights = _closed_up(walk, straights, points, sigma)
     if len(straights) < FEWEST_RUNS:
@@ -116,6 +117,16 @@ def _hairpins(points: Floats, shortest_m: float) -> Flags:
     back = (step[:-1] * step[1:]).sum(axis=1) < SHARP * length[:-1] * length[1:]
     hairpin[1:-1] = back & (np.minimum(length[:-1], length[1:]) > shortest_m)
     return hairpin
+
+
+def _opening(points: Floats, chain: list[Straight]) -> int:
+    """Return at which vertex to open a loop whose straights, opened on its first vertex, are known."""
+    longest = max(chain, key=lambda straight: straight.last - straight.first)
+    if len(chain) == 1 or longest.last - longest.first >= LONG:
+        return (longest.first + longest.last) // 2
+    step = np.array([points[straight.last] - points[straight.first] for straight in chain])
+    ahead = step / np.maximum(np.hypot(*step.T), 1e-9)[:, None]
+    return chain[int((ahead[:-1] * ahead[1:]).sum(axis=1).argmin()) + 1].first
 
 
 def _closed_up(walk: Whole, chain: list[Straight], points: Floats, sigma: Floats) -> tuple[Whole, list[Straight]]:

@@ -1,10 +1,15 @@
 """The ground along a line as straight grades, the changes between them, and lengths along the ground.
 
 Model. Heights at steps along the line are the true ground plus noise of `vertical_error_m`; the ground is a chain of
-straight grades, joined. The same search as in plan (`line.straights`) finds how few of them explain the heights; then
-all joints together are fitted by least squares (`line.joint_fit`). A change of grade has the standard error of the
-difference of its two grades. Neighbouring cells are taken as independent: where a raster was smoothed its changes are
-less sure than printed.
+straight grades, joined. The same search as in plan (`line.straights`), with a small charge, finds candidates for where
+the grade changes. All joints together are then fitted by least squares (`line.joint_fit`), and the faintest change is
+left out, and the rest fitted anew, until each is `SURE` standard errors: the difference of its two grades measured
+against what noise alone could make of the heights beside it.
+
+Noise of neighbouring heights is alike where cells were smoothed or share their error. If the noise of two heights
+k steps apart has the correlation ρᵏ, a straight through many of them is as unsure as one through independent heights
+of √((1 + ρ) ÷ (1 − ρ)) times the noise (the variance of the mean of a first-order autoregressive series, e.g. Box and
+Jenkins, Time Series Analysis; from memory). ρ is that of neighbouring residuals from the candidates.
 
 Grade is uphill positive, change of grade is grade after less grade before (a crest is negative).
 """
@@ -19,7 +24,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fencegis.line.joint_fit import fit_joints, height_sigma
-from fencegis.line.straights import bend_charge, fewest_straights, vertical
+from fencegis.line.straights import fewest_straights, vertical
 
 if TYPE_CHECKING:
     import numpy.typing as npt
@@ -27,6 +32,9 @@ if TYPE_CHECKING:
     Floats = npt.NDArray[np.float64]
 
 SHORTEST_BIN_M = 5.0  # breaks are sought no closer than this: a post or two
+CANDIDATE = 6.0  # charge: what a change of grade must explain, in squares of the noise, to be looked at
+SURE = 2.6  # standard errors; on noisy planes fewer than one change in 10 km is that sure (ours, by trial)
+MOST_ALIKE = 0.9  # correlation of neighbours; more is ground that bends, not noise
 FEWEST_HEIGHTS = 4  # fewer are joined up, not fitted
 
 
@@ -127,15 +135,47 @@ def _piece(chainage: Floats, ground: Floats, sigma: float) -> Floats:
     if len(chainage) < FEWEST_HEIGHTS:
         unsaid = np.full(len(chainage), np.nan)
         return np.column_stack([chainage, ground, np.full(len(chainage), sigma), unsaid, unsaid])
-    joint, height = fit_joints(chainage, ground, _first_joints(chainage, ground, sigma))
+    joint, sigma = _candidates_and_noise(chainage, ground, sigma)
+    joint, height = _taken(chainage, ground, joint, sigma)
     change, change_sigma = np.full(len(joint), np.nan), np.full(len(joint), np.nan)
-    change[1:-1] = 100.0 * np.diff(np.diff(height) / np.diff(joint))
-    grade_sigma = _grade_sigma(chainage, joint, sigma)
-    change_sigma[1:-1] = 100.0 * np.hypot(grade_sigma[:-1], grade_sigma[1:])
+    change[1:-1], change_sigma[1:-1] = (100.0 * part for part in _changes(chainage, joint, height, sigma))
     return np.column_stack([joint, height, height_sigma(chainage, joint) * sigma, change, change_sigma])
 
 
-def _first_joints(chainage: Floats, ground: Floats, sigma: float) -> Floats:
+def _candidates_and_noise(chainage: Floats, ground: Floats, sigma: float) -> tuple[Floats, float]:
+    """Return where the grade may change, and the noise of independent heights that would be as unsure as these.
+
+    Likeness that is taken for ground hides; so candidates are looked for a second time with the first answer.
+    """
+    as_if = sigma
+    for _ in range(2):
+        joint, height = fit_joints(chainage, ground, _candidates(chainage, ground, as_if))
+        off = ground - np.interp(chainage, joint, height)
+        alike = np.clip(float(off[1:] @ off[:-1]) / max(float(off @ off), 1e-18), 0.0, MOST_ALIKE)
+        as_if = sigma * float(np.sqrt((1.0 + alike) / (1.0 - alike)))
+    return joint, as_if
+
+
+def _taken(chainage: Floats, ground: Floats, joint: Floats, sigma: float) -> tuple[Floats, Floats]:
+    """Return the joints and their heights when the faint changes are left out, of neighbours the faintest first."""
+    while True:
+        joint, height = fit_joints(chainage, ground, joint)
+        change, change_sigma = _changes(chainage, joint, height, sigma)
+        size = np.abs(change) / change_sigma
+        beside = np.pad(size, 1, constant_values=np.inf)
+        faint = (size < SURE) & (size <= np.minimum(beside[:-2], beside[2:]))
+        if not faint.any():
+            return joint, height
+        joint = np.concatenate([joint[:1], joint[1:-1][~faint], joint[-1:]])
+
+
+def _changes(chainage: Floats, joint: Floats, height: Floats, sigma: float) -> tuple[Floats, Floats]:
+    """Return the change of grade at each inner joint and its standard error."""
+    grade_sigma = _grade_sigma(chainage, joint, sigma)
+    return np.diff(np.diff(height) / np.diff(joint)), np.hypot(grade_sigma[:-1], grade_sigma[1:])
+
+
+def _candidates(chainage: Floats, ground: Floats, sigma: float) -> Floats:
     """Return where the search over bins of a few metres puts the joints, both ends included."""
     step = (chainage[-1] - chainage[0]) / (len(chainage) - 1)
     edges = np.arange(0, len(chainage) - 1, max(1, round(SHORTEST_BIN_M / step)))  # the last bin takes the remainder
@@ -149,7 +189,7 @@ def _first_joints(chainage: Floats, ground: Floats, sigma: float) -> Floats:
         weight=count / sigma**2,
         misfit=vertical,
         between=np.ones(len(mean), dtype=bool),
-        charge=bend_charge(len(chainage)),
+        charge=CANDIDATE,
     )
     bends = [(mean[one.last] + mean[two.first]) / 2.0 for one, two in pairwise(chain)]
     return np.array([chainage[0], *bends, chainage[-1]])

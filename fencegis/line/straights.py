@@ -4,8 +4,8 @@ Model. Points come in walking order, each the true place plus noise of known siz
 the sum of squared distances of the points from their straight, in units of the noise, plus a charge for each bend; the
 chain with the least score is found exactly, by dynamic programming over all places where a straight may end. A bend
 stands on a point that both straights use, or, where the caller allows it and both straights have three points,
-between two points. Straights that can never again be part of the best chain are dropped on the way (a longer straight
-never fits better than its two parts), which keeps the work in proportion to the number of points.
+between two points. A straight never fits better for being longer: so one that can never again be part of the best
+chain is dropped on the way, and another is measured again only when its last score is less than the best at hand.
 
 The charge is `BEND_CHARGE` · ln(n), of the form of Schwarz's criterion (Ann. Statist. 6, 1978, 461–464); its factor
 was found by trial on drawings made by the tests, and is ours.
@@ -24,6 +24,8 @@ if TYPE_CHECKING:
     import numpy.typing as npt
 
     Floats = npt.NDArray[np.float64]
+    Flags = npt.NDArray[np.bool_]
+    Whole = npt.NDArray[np.int_]
     Misfit = Callable[[Floats, Floats, Floats], Floats]
 
 BEND_CHARGE = 5.0
@@ -47,8 +49,7 @@ def across_track(east: Floats, cross: Floats, north: Floats) -> Floats:
 
 def vertical(along: Floats, cross: Floats, height: Floats) -> Floats:
     """Least sum of squared height differences from a line, from centred second moments: profile."""
-    drop = np.divide(cross**2, along, out=np.zeros_like(cross), where=along > 0.0)
-    return np.maximum(height - drop, 0.0)
+    return np.maximum(height - cross**2 / np.maximum(along, 1e-300), 0.0)
 
 
 def fewest_straights(
@@ -57,10 +58,10 @@ def fewest_straights(
     *,
     weight: Floats,
     misfit: Misfit,
-    between: npt.NDArray[np.bool_],
+    between: Flags,
     charge: float,
     back: float = np.inf,
-    through: npt.NDArray[np.bool_] | None = None,
+    through: Flags | None = None,
 ) -> list[Straight]:
     """Return the chain of straights with the least score, in walking order.
 
@@ -76,30 +77,87 @@ def fewest_straights(
     source, source_long = np.full(count, -1), np.full(count, -1)
     shared, apart = np.full(count, np.inf), np.full(count, np.inf)  # score before a straight that begins here
     shared[0] = 0.0
-    alive, reach = np.array([0]), np.zeros(1)
+    begun = _Begun(first, second, back)
     for last in range(1, count):
+        begun.add(last - 1, min(shared[last - 1], apart[last - 1]))
         if through is not None and not through[last - 1]:
-            alive, reach = alive[-1:], reach[-1:]
-        if back < np.inf:
-            gone = np.hypot(first[last] - first[alive], second[last] - second[alive])
-            onward = gone >= reach - back  # once it has come back, it has for good
-            alive, reach = alive[onward], np.maximum(reach, gone)[onward]
-        fit = moments.misfit(alive, last)
-        long_enough = last - alive >= 2
-        scores = fit + np.minimum(shared[alive], np.where(long_enough, apart[alive], np.inf))
-        best[last], source[last] = _least(scores, alive)
-        best_long[last], source_long[last] = _least(np.where(long_enough, scores, np.inf), alive)
+            begun.keep(begun.place == last - 1)
+        begun.walk_on(last)
+        best[last], source[last] = shared[last - 1], last - 1  # two points lie on a straight exactly
+        best_long[last], source_long[last] = begun.best_long(
+            lambda place: moments.misfit(place, last) + np.minimum(shared[place], apart[place]),  # noqa: B023
+            likely=source_long[last - 1],
+        )
+        if best_long[last] < best[last]:
+            best[last], source[last] = best_long[last], source_long[last]
         shared[last] = best[last] + charge
         if between[last]:
             apart[last] = best_long[last - 1] + charge
-        keep = np.minimum(shared[alive], apart[alive]) + fit <= best[last] + charge + SHARED_POINT
-        alive, reach = np.append(alive[keep], last), np.append(reach[keep], 0.0)
+        begun.keep(begun.least <= best[last] + charge + SHARED_POINT)
     return _walk_back(source, source_long, shared, apart)
 
 
 def bend_charge(count: int) -> float:
     """Return what a bend costs among `count` points."""
     return float(BEND_CHARGE * np.log(max(count, 3)))
+
+
+class _Begun:
+    """The straights that may yet be part of the best chain, by the point where each begins, in walking order."""
+
+    def __init__(self, first: Floats, second: Floats, back: float) -> None:
+        self._points, self._back = np.vstack([first, second]), back
+        self._place = np.empty(first.shape, dtype=int)
+        self._rows = np.empty((4, len(first)))  # least score, both coordinates of the first point, furthest from it
+        self._count = 0
+
+    @property
+    def place(self) -> Whole:
+        """The point where each begins."""
+        return self._place[: self._count]
+
+    @property
+    def least(self) -> Floats:
+        """What each scores at the least: what it scored when last measured."""
+        return self._rows[0, : self._count]
+
+    def add(self, place: int, least: float) -> None:
+        """Begin a straight at a point."""
+        self._place[self._count] = place
+        self._rows[:, self._count] = least, *self._points[:, place], 0.0
+        self._count += 1
+
+    def keep(self, which: Flags) -> None:
+        """Drop the others."""
+        if not which.all():
+            place, rows = self._place[: self._count][which], self._rows[:, : self._count][:, which]
+            self._count = len(place)
+            self._place[: self._count], self._rows[:, : self._count] = place, rows
+
+    def walk_on(self, last: int) -> None:
+        """Let all go on to the point `last`, and drop those that come back: once it has come back, it has for good."""
+        if self._back < np.inf:
+            _, first, second, reach = self._rows[:, : self._count]
+            gone = np.sqrt((first - self._points[0, last]) ** 2 + (second - self._points[1, last]) ** 2)
+            onward = gone >= reach - self._back
+            np.maximum(reach, gone, out=reach)
+            self.keep(onward)
+
+    def best_long(self, scores: Callable[[Whole], Floats], *, likely: int) -> tuple[float, int]:
+        """Return the least score of the straights with three points or more, and where that one begins.
+
+        The one `likely` to be best is measured first, then all that may score less.
+        """
+        long, least = self.place[:-1], self.least[:-1]  # the last begun has two points
+        if not len(long):
+            return np.inf, -1
+        first = min(int(np.searchsorted(long, likely)), len(long) - 1)
+        least[first] = scores(long[[first]])[0]
+        some = np.flatnonzero(least < least[first])
+        if len(some):
+            least[some] = scores(long[some])
+        best = int(least.argmin())
+        return float(least[best]), int(long[best])
 
 
 class _Moments:
@@ -116,25 +174,19 @@ class _Moments:
             weight * along * across,
             weight * across**2,
         )
-        self._sums = np.vstack([np.zeros(6), np.cumsum(np.column_stack(columns), axis=0)])
+        self._sums = np.hstack([np.zeros((6, 1)), np.cumsum(np.vstack(columns), axis=1)])
         self._misfit = misfit
 
-    def misfit(self, begin: npt.NDArray[np.int_], last: int) -> Floats:
+    def misfit(self, begin: Whole, last: int) -> Floats:
         """Return the misfit of each straight over the points `begin` to `last`, both included."""
-        total, along, across, square_along, cross, square_across = (self._sums[last + 1] - self._sums[begin]).T
+        sums = self._sums[:, last + 1, None] - self._sums[:, begin]
+        total, along, across, square_along, cross, square_across = sums
         return self._misfit(
             square_along - along**2 / total, cross - along * across / total, square_across - across**2 / total
         )
 
 
-def _least(scores: Floats, alive: npt.NDArray[np.int_]) -> tuple[float, int]:
-    place = int(np.argmin(scores))
-    return float(scores[place]), int(alive[place])
-
-
-def _walk_back(
-    source: npt.NDArray[np.int_], source_long: npt.NDArray[np.int_], shared: Floats, apart: Floats
-) -> list[Straight]:
+def _walk_back(source: Whole, source_long: Whole, shared: Floats, apart: Floats) -> list[Straight]:
     chain: list[Straight] = []
     last, must_be_long = len(source) - 1, False
     while True:

@@ -13,9 +13,9 @@ def noisy(height, seed):
     return height + np.random.default_rng(seed).normal(0, SIGMA, len(height))
 
 
-def test_a_noisy_plane_has_no_breaks():
-    station = stations_m(10_000.0, 1.0)
-    for seed in range(3):
+def test_a_noisy_plane_has_one_grade():
+    station = stations_m(2_000.0, 1.0)
+    for seed in range(10):
         grades = fitted_grades(station, noisy(0.05 * station, seed), vertical_error_m=SIGMA)
         assert len(grades.joint_m) == 2
         assert grades.grade_pct[0] == pytest.approx(5.0, abs=0.01)
@@ -74,3 +74,43 @@ def test_joints_move_to_where_the_grades_meet():
     joint, level = fit_joints(chainage, height, np.array([0.0, 50.0, 100.0]))
     assert joint[1] == pytest.approx(42.5, abs=0.05)
     assert level == pytest.approx([0.0, 8.0, 1.0], abs=0.02)
+
+
+@pytest.mark.parametrize("alike_m", [0.0, 3.0])
+def test_noise_makes_no_breaks_whether_its_neighbours_are_alike_or_not(profiles, alike_m):
+    false = 0
+    for seed in range(1000, 1003):
+        station, ground = profiles.plane(alike_m=alike_m, seed=seed)
+        false += len(fitted_grades(station, ground, vertical_error_m=profiles.SIGMA_M).joint_m) - 2
+    assert false <= 1
+
+
+@pytest.mark.parametrize("alike_m", [0.0, 3.0])
+def test_breaks_of_eight_standard_errors_are_found(profiles, alike_m):
+    one = profiles.profile(size=8.0, alike_m=alike_m, seed=1000)
+    found = fitted_grades(one.station_m, one.ground_m, vertical_error_m=profiles.SIGMA_M).joint_m[1:-1]
+    off = np.abs(found[:, None] - one.break_m).min(axis=0) / one.break_sigma_m
+    assert np.mean(off < 4.0) >= 0.95
+    assert abs(len(found) - len(one.break_m)) <= 2
+
+
+@pytest.mark.parametrize("alike_m", [0.0, 3.0])
+def test_a_change_is_as_sure_as_it_says_whether_neighbours_are_alike_or_not(profiles, alike_m):
+    station, off = stations_m(600.0, 1.0), []
+    for seed in range(40):
+        noise = profiles.alike_noise(len(station), alike_m, np.random.default_rng(seed))
+        truth = np.interp(station, [0, 250, 600], [10.0, 30.0, 12.0])
+        grades = fitted_grades(station, truth + noise, vertical_error_m=profiles.SIGMA_M)
+        size = 100.0 * (-18.0 / 350.0 - 20.0 / 250.0)
+        middle = np.abs(grades.joint_m[1:-1] - 250.0).argmin() + 1
+        off.append((grades.change_pct[middle] - size) / grades.change_sigma_pct[middle])
+    assert np.sqrt(np.mean(np.square(off))) == pytest.approx(1.0, abs=0.25)
+
+
+def test_the_error_of_a_change_is_that_of_generalised_least_squares(profiles):
+    # whitened straights, as the profiles are made, against the plain sandwich with the whole covariance matrix
+    count, near = 81, profiles.correlation(3.0)
+    rows = np.column_stack([np.ones(count), np.arange(count)])
+    lag = np.abs(np.subtract.outer(np.arange(count), np.arange(count)))
+    whole = profiles.SIGMA_M**2 * near**lag
+    assert profiles.leg_covariance(80, 3.0) == pytest.approx(np.linalg.inv(rows.T @ np.linalg.inv(whole) @ rows))

@@ -69,3 +69,34 @@ def test_points_on_two_straights_bend_once_on_the_shared_point():
         charge=bend_charge(5),
     )
     assert chain == [Straight(0, 2), Straight(2, 4)]
+
+
+@pytest.mark.parametrize("kind", [across_track, vertical])
+@pytest.mark.parametrize("seed", range(6))
+def test_nothing_is_lost_by_measuring_only_what_may_be_best(seed, kind):
+    rng = np.random.default_rng(seed)
+    count = 90
+    along = np.sort(rng.uniform(0, 900, count))
+    bent = np.interp(along, [0, 300, 330, 700, 900], rng.uniform(-30, 30, 5))
+    points = np.column_stack([along, bent + rng.normal(0, 1.0, count)])
+    weight = rng.choice([1.0, 4.0], count)
+    between = np.full(count, seed % 3 > 0) & (rng.random(count) < 0.8)
+    charge = float(rng.choice([3.0, 6.0, 20.0]))
+
+    def score(chain):
+        parts = (slice(one.first, one.last + 1) for one in chain)
+        return charge * (len(chain) - 1) + sum(misfit_of(points[part], weight[part], kind) for part in parts)
+
+    best, best_long = np.full(count, np.inf), np.full(count, np.inf)
+    for last in range(1, count):
+        for first in range(last):
+            fit = misfit_of(points[first : last + 1], weight[first : last + 1], kind)
+            before = 0.0 if first == 0 else best[first] + charge
+            best[last] = min(best[last], before + fit)
+            if last - first >= 2:
+                if first and between[first]:
+                    before = min(before, best_long[first - 1] + charge)
+                best_long[last] = min(best_long[last], before + fit)
+        best[last] = min(best[last], best_long[last])
+    found = fewest_straights(points[:, 0], points[:, 1], weight=weight, misfit=kind, between=between, charge=charge)
+    assert score(found) == pytest.approx(best[-1], abs=1e-6)
