@@ -29,10 +29,10 @@ Job = TypeVar("Job")
 Done = TypeVar("Done")
 
 # The cache in bytes (rasterio hands the number on as it is; in the environment, GDAL would read 64 as MB): GDAL's own
-# choice is a share of the machine's memory. No listing of the folder, so files beside a raster (world files, .aux.xml,
-# .ovr) are not read. No Python from inside a mosaic.
+# choice is a share of the machine's memory; each block is read about once, so a small one does. No listing of the
+# folder, so files beside a raster (world files, .aux.xml, .ovr) are not read. No Python from inside a mosaic.
 SETTINGS = {
-    "GDAL_CACHEMAX": 64_000_000,
+    "GDAL_CACHEMAX": 32_000_000,
     "GDAL_DISABLE_READDIR_ON_OPEN": "EMPTY_DIR",
     "GDAL_VRT_ENABLE_PYTHON": "NO",
 }

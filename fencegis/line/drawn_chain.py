@@ -21,8 +21,8 @@ if TYPE_CHECKING:
     Flags = npt.NDArray[np.bool_]
     Whole = npt.NDArray[np.int_]
 
-TRACED_STEP_M = 40.0  # upper quartile of the steps around; who steps further clicks on the bends (ours, by trial)
-LONGEST_STEP_M = 60.0
+TRACED_STEP_M = 50.0  # upper quartile of the steps around; who steps further clicks on the bends (ours, by trial)
+LONGEST_STEP_M = 150.0
 AROUND = 5  # steps either side
 FEW_BENDS = 2  # in that window: one bend between vertices is explained as two on vertices
 MANY_VERTICES = 4  # to a straight, over the whole line: as good a sign
@@ -47,7 +47,9 @@ class Chain:
 
 def open_chain(points: Floats, sigma: Floats, is_peg: Flags) -> Chain:
     """Return the straights of an open line: `points` (n, 2) in walking order, `sigma` (n,) in east and north each."""
-    straights, traced = _chain(points, sigma, is_peg)
+    clicked = _search(points, sigma, between=np.zeros(len(points), dtype=bool))
+    traced = _traced(points, clicked, is_peg)
+    straights = _search(points, sigma, between=traced) if traced.any() else clicked
     return Chain(np.arange(len(points)), straights, traced)
 
 
@@ -61,22 +63,15 @@ def loop_chain(points: Floats, sigma: Floats, is_peg: Flags) -> Chain:
     count = len(points)
     walk = np.append(np.arange(count), 0)
     clicked = _search(points[walk], sigma[walk], between=np.zeros(len(walk), dtype=bool))
+    traced = _traced(points[walk], clicked, is_peg[walk])
+    traced = np.append(traced[-1], traced[1:-1])  # of the first vertex: the step that closes the loop
     walk = (walk + _opening(points[walk], clicked)) % count
-    straights, traced = _chain(points[walk], sigma[walk], is_peg[walk])
+    straights = _search(points[walk], sigma[walk], between=traced[walk])
     order, straights = _closed_up(walk, straights, points, sigma)
     if len(straights) < FEWEST_RUNS:
         every = [Straight(first, first + 1) for first in range(count)]
         return Chain(np.append(np.arange(count), 0), every, np.zeros(count + 1, dtype=bool))
-    by_vertex = np.zeros(count, dtype=bool)
-    by_vertex[walk] = traced
-    return Chain(order, straights, by_vertex[order])
-
-
-def _chain(points: Floats, sigma: Floats, is_peg: Flags) -> tuple[list[Straight], Flags]:
-    """Return the straights, and at which vertices the drawing was traced."""
-    clicked = _search(points, sigma, between=np.zeros(len(points), dtype=bool))
-    traced = _traced(points, clicked, is_peg)
-    return (_search(points, sigma, between=traced) if traced.any() else clicked), traced
+    return Chain(order, straights, traced[order])
 
 
 def _search(points: Floats, sigma: Floats, *, between: Flags) -> list[Straight]:

@@ -497,7 +497,7 @@ def test_files_beside_the_raster_and_a_large_cache_are_not_used(tmp_path: Path) 
     assert "it does not say where its cells lie." in said
     assert "files beside it, such as .tfw or .aux.xml, are not read" in said
     with open_raster(path, name="elevation.tif", folder=tmp_path):
-        assert getenv()["GDAL_CACHEMAX"] == 64_000_000
+        assert getenv()["GDAL_CACHEMAX"] == 32_000_000
 
 
 def test_a_link_out_of_the_site_folder_is_a_fault(tmp_path: Path) -> None:

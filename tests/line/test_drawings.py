@@ -42,6 +42,26 @@ def test_corners_are_counted_right_and_as_near_as_can_be(drawings, bound, kind, 
     assert np.sqrt(np.mean(np.sort(np.square(ratios))[: int(0.99 * len(ratios))])) <= 1.15
 
 
+@pytest.mark.parametrize("closed", [False, True])
+def test_an_irregular_trace_is_counted_right_too(drawings, closed):
+    right = 0
+    for seed in range(25):
+        rng = np.random.default_rng(3000 + seed)
+        corners = drawings.loop(rng) if closed else drawings.open_line(rng)
+        steps = np.diff(np.vstack([corners, corners[:1]]) if closed else corners, axis=0)
+        corner_m = np.append(0.0, np.cumsum(np.hypot(*steps.T)))
+        walked = np.cumsum(rng.exponential(rng.uniform(3.0, 20.0), int(corner_m[-1])))
+        walked = walked[walked < corner_m[-1]]
+        if not closed:
+            walked = np.concatenate([[0.0], walked, corner_m[-1:]])
+        path = np.vstack([corners, corners[:1]]) if closed else corners
+        points = np.column_stack([np.interp(walked, corner_m, path[:, axis]) for axis in (0, 1)])
+        points += rng.normal(0.0, 0.7, points.shape)
+        fit = fitted_line("A", points, closed=closed, sigma_m=0.7, pegs=NO_PEGS)
+        right += len(fit.corners) == len(corners)
+    assert right >= 24
+
+
 @pytest.mark.parametrize("kind", ["sparse", "mixed", "dense"])
 @pytest.mark.parametrize("closed", [False, True])
 def test_drawings_keep_their_promises(drawings, kind, closed):
