@@ -19,13 +19,14 @@ if TYPE_CHECKING:
     from fencegis.records.site import Site
 
 MARK_CLEAR_M = 0.5  # kept between a post and a survey mark (common practice)
+OFF_M = 0.5  # of the ground from the fitted grades, worth a look (common practice)
 HELD_M = 0.005
 BESIDE_M = 1.0  # nearer than this it was seen on the line
 FAR_M = 60.0  # a thing seen on the walk further off than this is not told against a chainage
 
 
 def notes_on_ground(courses: Sequence[Course], *, site: Site) -> list[Note]:
-    """Return a note for each stretch whose ground is unknown, and for a raster too coarse to place posts."""
+    """Return a note for unknown ground, ditches and banks too short to fit, and a raster too coarse to place posts."""
     if site.terrain is None:
         return []  # said once, when the site was read
     notes = [
@@ -38,6 +39,8 @@ def notes_on_ground(courses: Sequence[Course], *, site: Site) -> list[Note]:
         for course in courses
         for begin, end in course.grades.unknown_m
     ]
+    for course in courses:
+        notes += _off_the_grades(course, more_than_m=max(OFF_M, 3.0 * site.spec.elevation.vertical_error_m))
     cell, bay = site.terrain.cell_m, site.spec.fence.post_spacing_m
     if cell > 1.1 * bay:
         notes.append(
@@ -47,6 +50,23 @@ def notes_on_ground(courses: Sequence[Course], *, site: Site) -> list[Note]:
                 " cells, and every grade at a post, is for the walk to find out",
             )
         )
+    return notes
+
+
+def _off_the_grades(course: Course, *, more_than_m: float) -> list[Note]:
+    """Return a note where the ground lies further from the fitted grades than told: a ditch or bank too short to fit."""
+    off = course.ground_at(course.station_m) - course.grades.fitted_at(course.station_m)
+    far = np.concatenate([[False], np.nan_to_num(np.abs(off)) > more_than_m, [False]])
+    notes = []
+    for begin, end in np.flatnonzero(np.diff(far.astype(int))).reshape(-1, 2):
+        place = begin + int(np.abs(off[begin:end]).argmax())
+        what = (
+            "below the fitted grades: look for a ditch or drain"
+            if off[place] < 0
+            else "above the fitted grades: a bank"
+        )
+        text = f"ground {abs(off[place]):.1f} m {what}"
+        notes.append(Note("doubt", text, course.line_id, float(course.station_m[place])))
     return notes
 
 

@@ -71,3 +71,17 @@ def test_what_was_seen_on_the_walk_lands_at_its_chainage(course):
         Note("seen", "rock", "A", 60.0),
         Note("seen", "photo: the gate (90 m left)", "A", None),
     ]
+
+
+def test_a_ditch_too_short_to_fit_is_told():
+    drawn = DrawnLine("A", "", "feature 1", "wire", None, False, np.array([[0.0, 0.0], [300.0, 0.0]]), 1.0)
+    (planned,) = network([drawn], pegs=np.zeros((0, 2)), spec=Spec()).lines
+
+    def ground(points):
+        return 20.0 - 1.4 * (np.abs(points[:, 0] - 120.0) < 1.5)
+
+    ditched = course_of(planned, nodes={}, owned=frozenset(), ground=ground, cell_m=1.0, vertical_error_m=0.4)
+    site = SimpleNamespace(terrain=SimpleNamespace(cell_m=1.0), spec=Spec())
+    (note,) = notes_on_ground([ditched], site=site)
+    assert note.text == "ground 1.4 m below the fitted grades: look for a drain"
+    assert note.chainage_m == pytest.approx(120.0, abs=1.5)
