@@ -60,11 +60,7 @@ def _off_the_grades(course: Course, *, more_than_m: float) -> list[Note]:
     notes = []
     for begin, end in np.flatnonzero(np.diff(far.astype(int))).reshape(-1, 2):
         place = begin + int(np.abs(off[begin:end]).argmax())
-        what = (
-            "below the fitted grades: look for a ditch or drain"
-            if off[place] < 0
-            else "above the fitted grades: a bank"
-        )
+        what = "below the fitted grades: look for a drain" if off[place] < 0 else "above the fitted grades: a bank"
         text = f"ground {abs(off[place]):.1f} m {what}"
         notes.append(Note("doubt", text, course.line_id, float(course.station_m[place])))
     return notes
