@@ -54,7 +54,7 @@ def notes_on_ground(courses: Sequence[Course], *, site: Site) -> list[Note]:
 
 
 def _off_the_grades(course: Course, *, more_than_m: float) -> list[Note]:
-    """Return a note where the ground lies further from the fitted grades than told: a ditch or bank too short to fit."""
+    """Return a note where the ground lies far from the fitted grades: a ditch or bank too short to fit."""
     off = course.ground_at(course.station_m) - course.grades.fitted_at(course.station_m)
     far = np.concatenate([[False], np.nan_to_num(np.abs(off)) > more_than_m, [False]])
     notes = []
