@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from functools import partial
 from typing import TYPE_CHECKING
 
@@ -13,35 +14,51 @@ from fencegis.hazards.overhead import overhead
 from fencegis.hazards.register import check_table, hazard_table, no_strainer
 from fencegis.layout.bay_limit import greatest_bay_m
 from fencegis.layout.gates import gate_table, hung
+from fencegis.layout.held_back import held_back
+from fencegis.layout.plumb import notes_on_stand, with_lean
 from fencegis.layout.post_tables import bay_table, breaks_taken, divide_table, named, post_table, strainer_table
 from fencegis.layout.posts import shared_out
-from fencegis.layout.site_notes import notes_on_layout, notes_on_strainers
+from fencegis.layout.site_notes import notes_on_layout, notes_on_limits, notes_on_strainers
+from fencegis.layout.strainer_words import Brace, words_on_strainers
 from fencegis.layout.strainers import fixed_posts
+from fencegis.line.break_tables import break_table, faint_break_table
 from fencegis.line.course import courses_of
+from fencegis.line.drawing_error import told_by_drawing
 from fencegis.line.geometry import with_geometry
 from fencegis.line.ground import heights
 from fencegis.line.network import network
-from fencegis.line.run_table import break_table, corner_table, node_table, profile_table, run_table
+from fencegis.line.run_table import corner_table, node_table, profile_table, run_table
 from fencegis.line.site_notes import notes_on_ground, notes_on_pegs, walked_notes
+from fencegis.line.title import title_table
+from fencegis.line.zones import notes_on_soils, soil_spans, soils_at
 from fencegis.records.plan import Plan
-from fencegis.records.tables import checked, empty
+from fencegis.records.tables import LAYERS, checked, empty
 from fencegis.records.unbuilt import not_computed
-from fencegis.strength.strainer_pull import notes_on_pull, strainer_pull
-from fencegis.strength.wire import lift_kn, lift_of_turn_kn
+from fencegis.strength.assemblies import USUAL_BRACE, brace_lift_kn
+from fencegis.strength.post_holes import above_ground_m, notes_on_holes, set_in_ground, soil_table, taken_as
+from fencegis.strength.side_pull import held_sideways, notes_on_side_pull
+from fencegis.strength.strainer_pull import notes_on_pull, strainer_pull, wires_height_m
+from fencegis.strength.wind_posts import notes_on_wind, wind_load, wind_on_posts
+from fencegis.strength.wire import greatest_turning_deg, lift_kn, lift_of_turn_kn, mean_post_turn_deg, resultant_kn
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Callable, Sequence
 
     import geopandas as gpd
     import numpy.typing as npt
 
+    from fencegis.hazards.found import Found
+    from fencegis.layout.post_tables import LaidOut
     from fencegis.line.chainage import Line
+    from fencegis.line.course import Course
+    from fencegis.line.zones import SoilSpan
     from fencegis.records.notes import Note
     from fencegis.records.site import Site
+    from fencegis.records.spec import FenceKind
 
     Floats = npt.NDArray[np.float64]
 
-SOIL_UNKNOWN = "sand"  # until soil zones are read: the soil that asks for the deeper post
+SOIL_UNKNOWN = "sand"  # where no zone covers the line: the soil that asks for the deeper post
 
 
 def plan_site(site: Site) -> Plan:
@@ -49,31 +66,108 @@ def plan_site(site: Site) -> Plan:
 
     Raises InputError for what only the planned line shows: two gates in one place, a gate wider than its run.
     """
-    spec, fence = site.spec, site.spec.fence
-    ground = None if site.terrain is None else partial(heights, site.terrain, site.grid.wkt)
+    way = _where_it_runs(site)
+    found = _what_can_hurt(site, way)
+    row = _where_posts_go(site, way, found)
+    firm = _will_it_stand(site, way, row)
+    tables = {
+        **way.tables,
+        **row.tables,
+        **firm.tables,
+        "breaks": breaks_taken(break_table(way.courses), row.rows, firm.tables["strainers"]),
+        "rails": empty("rails"),
+        "hazards": hazard_table(found),
+        "checks": check_table(found, way.courses),
+    }
+    notes = [
+        *site.notes,
+        *way.notes,
+        *row.notes,
+        *firm.notes,
+        *notes_on_pegs(way.courses, firm.tables["posts"], pegs=site.pegs),
+        *(note for one in found for note in one.notes),
+        *walked_notes(way.courses, walk=site.walk, zones=way.zones),
+    ]
+    shaped = {
+        name: with_geometry(name, table, lines=way.lines, crs=site.grid.wkt) if LAYERS[name].shape != "table" else table
+        for name, table in tables.items()
+    }
+    return Plan(
+        site=site,
+        crs=site.grid.wkt,
+        notes=_note_table(notes, way.lines),
+        not_computed=not_computed(site, tables),
+        **shaped,  # type: ignore[arg-type]  # each is shaped as its layer is
+    )
 
-    # where it runs
-    net = network(site.drawn, pegs=_points(site.pegs), spec=spec)
+
+@dataclass(frozen=True, eq=False)
+class _Way:
+    """Where the fence runs, over what ground and soil."""
+
+    courses: list[Course]
+    zones: dict[str, tuple[SoilSpan, ...]]  # by line
+    tables: dict[str, pd.DataFrame]
+    notes: list[Note]
+
+    @property
+    def lines(self) -> list[Line]:
+        return [course.line for course in self.courses]
+
+    @property
+    def kinds(self) -> dict[str, FenceKind]:
+        return {course.line_id: course.kind for course in self.courses}
+
+
+def _where_it_runs(site: Site) -> _Way:
+    spec, pegs = site.spec, _points(site.pegs)
+    drawn, drawing_notes = told_by_drawing(site.drawn, spec, pegs=pegs)
+    net = network(drawn, pegs=pegs, spec=spec)
     courses = courses_of(
         net,
-        ground=ground,
+        ground=_ground(site),
         cell_m=1.0 if site.terrain is None else site.terrain.cell_m,
         vertical_error_m=spec.elevation.vertical_error_m,
     )
-    runs, bearing_notes = run_table(courses, site=site)
+    runs, run_notes = run_table(courses, site=site)
+    title, title_notes = title_table(site.title, runs, lines=[course.line for course in courses], spec=spec)
+    tables = {
+        "runs": runs,
+        "corners": corner_table(courses, bend_rule=spec.rules.bends),
+        "faint_breaks": faint_break_table(courses),
+        "nodes": node_table(net.meetings),
+        "profile": profile_table(courses),
+        "title": title,
+    }
+    zones = {course.line_id: soil_spans(course.line, soils=site.soils) for course in courses}
+    notes = [*drawing_notes, *net.notes, *run_notes, *title_notes, *notes_on_ground(courses, site=site)]
+    notes += notes_on_soils(zones, given=site.soils is not None, assumed=SOIL_UNKNOWN)
+    return _Way(courses, zones, tables, notes)
 
-    # what can hurt somebody or stop the machine
-    lines = [course.line for course in courses]
-    found = [
-        overhead(lines, ground=ground, layer=site.overhead, spec=spec),
-        limbs(lines, ground=ground, layer=site.trees, spec=spec),
+
+def _what_can_hurt(site: Site, way: _Way) -> list[Found]:
+    ground = _ground(site)
+    return [
+        overhead(way.lines, ground=ground, layer=site.overhead, spec=site.spec),
+        limbs(way.lines, ground=ground, layer=site.trees, spec=site.spec),
     ]
 
-    # where each post goes
-    gates = hung(courses, gates=site.gates, spec=spec)
-    avoided = no_strainer(found)
+
+@dataclass(frozen=True, eq=False)
+class _Row:
+    """Where each post goes."""
+
+    rows: list[LaidOut]
+    tables: dict[str, pd.DataFrame]
+    notes: list[Note]
+
+
+def _where_posts_go(site: Site, way: _Way, found: Sequence[Found]) -> _Row:
+    spec, fence = site.spec, site.spec.fence
+    gates = hung(way.courses, gates=site.gates, spec=spec)
+    avoided = {line_id: {"overhead": spans} for line_id, spans in no_strainer(found).items()}
     laid_out = []
-    for place, course in enumerate(courses):
+    for place, course in enumerate(way.courses):
         own = [gate for gate in gates.gates if gate.line == place]
         fixed = fixed_posts(
             course,
@@ -81,55 +175,83 @@ def plan_site(site: Site) -> Plan:
             fence=fence,
             bay_m=greatest_bay_m(course.kind, fence),
             lift=partial(lift_of_turn_kn, wires=fence.wires, tension_kn=fence.tension_kn),
-            forbidden=avoided.get(course.line_id, ()),
+            forbidden=avoided.get(course.line_id, {}),
             bend_rule=spec.rules.bends,
+            turning_deg=greatest_turning_deg(),
+            post_turn_deg=float(mean_post_turn_deg(fence.post_spacing_m)),
         )
         laid_out.append((course, fixed, shared_out(course, fixed=fixed, gates=own, fence=fence)))
     rows = named(laid_out)
-    strainers = strainer_pull(
-        strainer_table(rows),
-        kind_of_line={course.line_id: course.kind for course in courses},
+    held = partial(held_back, terrain=site.terrain, bay_m=fence.post_spacing_m)
+    posts = post_table(
+        rows,
+        lift=partial(lift_kn, wires=fence.wires, tension_kn=fence.tension_kn),
+        bend=partial(resultant_kn, wires=fence.wires, tension_kn=fence.tension_kn),
         fence=fence,
-        soil=SOIL_UNKNOWN,
     )
-    posts = post_table(rows, lift=partial(lift_kn, wires=fence.wires, tension_kn=fence.tension_kn), fence=fence)
-
     tables = {
-        "runs": runs,
-        "corners": corner_table(courses, bend_rule=spec.rules.bends),
-        "breaks": breaks_taken(break_table(courses), rows, strainers),
-        "nodes": node_table(net.meetings),
-        "strainers": strainers,
-        "posts": posts,
-        "bays": bay_table(rows),
-        "profile": profile_table(courses),
-        "rails": empty("rails"),
-        "gates": gate_table(gates, courses, gates=site.gates),
-        "hazards": hazard_table(found),
-        "checks": check_table(found, courses),
+        "strainers": held("strainers", strainer_table(rows)),
+        "posts": held("posts", with_lean(posts, way.courses, fence=fence)),
+        "bays": held("bays", bay_table(rows)),
+        "divide": divide_table(rows, way.tables["runs"]),
+        "gates": gate_table(gates, way.courses, gates=site.gates),
     }
     notes = [
-        *site.notes,
-        *net.notes,
-        *bearing_notes,
-        *notes_on_ground(courses, site=site),
         *gates.notes,
         *notes_on_layout(rows, spec=spec),
-        *notes_on_strainers(strainers, avoided=avoided),
-        *notes_on_pull(strainers, fence=fence, soil=SOIL_UNKNOWN),
-        *notes_on_pegs(courses, posts, pegs=site.pegs),
-        *(note for one in found for note in one.notes),
-        *walked_notes(courses, walk=site.walk),
+        *notes_on_strainers(tables["strainers"], avoided=avoided),
+        *notes_on_limits(rows, strain_m=fence.strain_m, turning_deg=greatest_turning_deg()),
     ]
-    shaped = {name: with_geometry(name, table, lines=lines, crs=site.grid.wkt) for name, table in tables.items()}
-    return Plan(
-        site=site,
-        crs=site.grid.wkt,
-        divide=divide_table(rows, runs),
-        notes=_note_table(notes, lines),
-        not_computed=not_computed(site, tables),
-        **shaped,
+    return _Row(rows, tables, notes)
+
+
+@dataclass(frozen=True, eq=False)
+class _Firm:
+    """What holds: pulls, depths, holes, wind."""
+
+    tables: dict[str, pd.DataFrame]
+    notes: list[Note]
+
+
+def _will_it_stand(site: Site, way: _Way, row: _Row) -> _Firm:
+    fence, wind, kinds, zones = site.spec.fence, site.spec.wind, way.kinds, way.zones
+    standing, posts = row.tables["strainers"], row.tables["posts"]
+    in_soil = taken_as(soils_at(standing, zones), SOIL_UNKNOWN)
+    strainers = strainer_pull(standing, kind_of_line=kinds, fence=fence, soil=in_soil)
+    in_ground = soils_at(posts, zones)
+    posts = set_in_ground(posts, strainers, soils=in_ground, kind_of_line=kinds, fence=fence, assumed=SOIL_UNKNOWN)
+    posts = held_sideways(posts, fence=fence, assumed=SOIL_UNKNOWN)
+    soils = soil_table(zones, kind_of_line=kinds, fence=fence, assumed=SOIL_UNKNOWN)
+    load = wind_load(
+        posts,
+        row.tables["bays"],
+        strainers=strainers,
+        kind_of_line=kinds,
+        fence=fence,
+        speed_m_s=wind.speed_m_s,
     )
+    posts = wind_on_posts(posts, load)
+    words = words_on_strainers(
+        row.rows,
+        strainers,
+        posts,
+        strain_m=fence.strain_m,
+        turning_deg=greatest_turning_deg(),
+        brace=Brace(USUAL_BRACE, partial(brace_lift_kn, name=USUAL_BRACE, height_m=wires_height_m())),
+    )
+    notes = [
+        *words,
+        *notes_on_side_pull(posts),
+        *notes_on_pull(strainers, fence=fence, soil=in_soil),
+        *notes_on_holes(posts, soils, kind_of_line=kinds, fence=fence),
+        *notes_on_stand(posts, fence=fence, height_m=max(above_ground_m(kind) for kind in kinds.values())),
+        *notes_on_wind(posts, load, strainers=strainers, fence=fence, wind=wind, assumed=SOIL_UNKNOWN),
+    ]
+    return _Firm({"strainers": strainers, "posts": posts, "soils": soils}, notes)
+
+
+def _ground(site: Site) -> Callable[[Floats], Floats] | None:
+    return None if site.terrain is None else partial(heights, site.terrain, site.grid.wkt)
 
 
 def _points(layer: gpd.GeoDataFrame | None) -> Floats:

@@ -74,6 +74,7 @@ def make(folder: Path) -> None:
     write_features(folder / "gates.geojson", _gates())
     write_features(folder / "overhead.geojson", _overhead())
     write_features(folder / "watercourses.geojson", [_creek()])
+    write_features(folder / "soils.geojson", _soils())
     write_features(folder / "walk.geojson", _walk())
     heights = ground(*cell_centres((int(HIGH_M / CELL_M), int(WIDE_M / CELL_M)), CELL_M))
     noisy = heights + 0.2 * cell_noise(chance, heights.shape)
@@ -127,6 +128,16 @@ def _creek() -> dict[str, Any]:
     east = np.arange(-20.0, 2330.0, 25.0)
     bank = normal(Random(SEED + 1), len(east)) * 2.0
     return feature(PLACE, "LineString", np.column_stack([east, _creek_north(east) + bank]), name="Creek", kind="creek")
+
+
+def _soils() -> list[dict[str, Any]]:
+    """Return the two zones that somebody drew; the slopes between them nobody looked at."""
+    flat = [(-40.0, 60.0), (2340.0, 60.0), (2340.0, 470.0), (-40.0, 430.0)]
+    crest = [(-40.0, 1210.0), (2340.0, 1290.0), (2340.0, 1465.0), (-40.0, 1385.0)]
+    return [
+        feature(PLACE, "Polygon", flat, name="Creek flat", soil="loam"),
+        feature(PLACE, "Polygon", crest, name="Crest", soil="rock"),
+    ]
 
 
 def _walk() -> list[dict[str, Any]]:

@@ -356,6 +356,19 @@ def plan_by_hand() -> Plan:
                 }
             ],
         ),
+        faint_breaks=layer(
+            "faint_breaks",
+            [
+                {
+                    "line_id": "A",
+                    "chainage_m": 90.0,
+                    "change_pct": 2.1,
+                    "sigma_pct": 1.0,
+                    "kind": "dip",
+                    "says": "2.1 standard errors: noise alone makes as much; look on the walk",
+                }
+            ],
+        ),
         breaks=layer(
             "breaks",
             [
@@ -374,8 +387,10 @@ def plan_by_hand() -> Plan:
         posts=layer("posts", posts),
         bays=layer("bays", bay_rows(posts)),
         profile=layer("profile", profile),
+        soils=layer("soils", []),
         rails=layer("rails", []),
         divide=empty("divide"),
+        title=empty("title"),
         gates=layer(
             "gates",
             [

@@ -30,7 +30,7 @@ if TYPE_CHECKING:
 SAME_PLACE_M = 0.05
 LETTERS = {"end": "E", "junction": "J", "corner": "C", "peg": "P", "gate": "G", "crossing": "X", "hazard": "H"}
 STRAINER = "strainer"  # the kind of those that stand in the run
-WORDS = {"gate": "gate post", "grade": "strainer at a change of grade", "length": STRAINER}
+WORDS = {"gate": "gate post", "grade": "strainer at a change of grade", "length": STRAINER, "turning": STRAINER}
 
 
 @dataclass(frozen=True)

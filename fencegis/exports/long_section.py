@@ -69,6 +69,7 @@ def _section(plan: Plan, line_id: str, ground: Ground, rows: list[Row]) -> Secti
         list(each(plan.runs[plan.runs["line_id"] == line_id])),
         ticks.to_numpy(dtype=float)[::thin],
         thin,
+        list(each(plan.soils[plan.soils["line_id"] == line_id])),
     )
 
 
@@ -84,16 +85,16 @@ def _head(paper: Paper, plan: Plan, times: float) -> float:
         (LEFT_MM, 15.5),
     )
     paper.write(DESK_STUDY, (LEFT_MM, 20.0), bold=True)
-    return _key(paper, holder(plan), 25.0)
+    return _key(paper, plan, 25.0)
 
 
 def _any_ground(plan: Plan) -> bool:
     return bool(plan.profile["fitted_m"].notna().any())
 
 
-def _key(paper: Paper, holds: str, down: float) -> float:
-    """Draw the signs with their meaning on one line."""
-    across = LEFT_MM
+def _key(paper: Paper, plan: Plan, down: float) -> float:
+    """Draw the signs with their meaning, in as many rows as they need."""
+    across, holds = LEFT_MM, holder(plan)
     entries = (
         ("raster", "ground, from the raster"),
         ("fitted", "fitted grades"),
@@ -103,10 +104,14 @@ def _key(paper: Paper, holds: str, down: float) -> float:
         ("gate", "gate"),
         ("crest", "break of grade"),
         *([("taken", "the same, taken by one")] if holds == "strainer" else []),
+        *([("faint", "faint, may be noise")] if len(plan.faint_breaks) else []),
         ("hazard", "hazard"),
         ("unknown", "ground not known"),
     )
     for name, words in entries:
+        wide = 10.6 + width_mm(words, SMALL)
+        if across + wide > WIDTH_MM:
+            across, down = LEFT_MM, down + 4.4
         middle = down - 1.0
         if name == "post":
             paper.line("post", ((across + 2.0, middle - 2.2), (across + 2.0, middle + 0.6)))
@@ -117,7 +122,7 @@ def _key(paper: Paper, holds: str, down: float) -> float:
         else:
             sign(paper, name, across + 2.0, middle)
         paper.write(words, (across + 6.5, down), size=SMALL)
-        across += 10.6 + width_mm(words, SMALL)
+        across += wide
     return down + 4.0
 
 

@@ -229,13 +229,15 @@ def node_rows(plan: Plan, where: Wgs84, places: Places) -> Rows:
 def post_columns(plan: Plan, where: Wgs84) -> dict[str, Any]:
     """Return the posts as columns: places as steps of 1e-7 degree from post to post, tape in centimetres.
 
-    `grade` is tenths of a percent to the next post, null where it is not known or no bay begins.
+    `grade` is tenths of a percent to the next post, null where it is not known or no bay begins; `deep` is centimetres
+    in the ground, `soil` a place in `soils`.
     """
     posts = plan.posts
     places = where.of_points(shapely.get_coordinates(posts.geometry.to_numpy())[:, :2].reshape(-1, 2))
     steps = np.diff(np.round(places * 10**DIGITS).astype(np.int64), axis=0, prepend=np.zeros((1, 2), dtype=np.int64))
     grades = plan.bays.drop_duplicates("from_post").set_index("from_post")["grade_pct"]
     grade = posts["post_id"].map(grades).to_numpy(dtype=float)
+    soils = [name for name in dict.fromkeys(posts["soil"]) if present(name)]
     return {
         "id": [plain(name) for name in posts["post_id"]],
         "kind": "".join(POST_MARKS.get(kind, "l") for kind in posts["kind"]),
@@ -244,6 +246,9 @@ def post_columns(plan: Plan, where: Wgs84) -> dict[str, Any]:
         "run": runs_of(plan, posts).tolist(),
         "tape": np.round(posts["tape_m"].to_numpy(dtype=float) * 100).astype(np.int64).tolist(),
         "grade": [round(tenth) if np.isfinite(tenth) else None for tenth in grade * 10],
+        "deep": [round(cm) if np.isfinite(cm) else None for cm in posts["embed_m"].to_numpy(dtype=float) * 100],
+        "soil": [soils.index(name) if present(name) else None for name in posts["soil"]],
+        "soils": [plain(name) for name in soils],
         "bay_m": round(float(plan.bays["length_m"].median()), 2) if len(plan.bays) else 0.0,
     }
 

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 Frame = TypeVar("Frame", bound=pd.DataFrame)
 
 # A millimetre; a tenth of one where the name says mm; degrees of direction; degrees of place (about a centimetre).
-DECIMALS = {"m": 3, "mm": 1, "deg": 4, "kn": 3, "pct": 2, "kg": 1, "kv": 3, "each": 0}
+DECIMALS = {"m": 3, "mm": 1, "deg": 4, "kn": 3, "pct": 2, "kg": 1, "l": 1, "kv": 3, "each": 0}
 PLACE = 7
 OTHER = 3
 

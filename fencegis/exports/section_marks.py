@@ -64,7 +64,7 @@ def standing(plan: Plan, line_id: str) -> list[Mark]:
 
 
 def to_mind(plan: Plan, line_id: str, ground: Ground) -> list[Mark]:
-    """Return the hazards, the stretches without ground heights and the breaks of grade of a line."""
+    """Return the hazards, the stretches without ground heights and the breaks of grade of a line, faint ones last."""
     marks = _hazards(plan, line_id)
     if not ground.known:
         marks.append(Mark(0.0, ground.length_m, "unknown", NO_ELEVATION, 1, must=True))
@@ -75,7 +75,8 @@ def to_mind(plan: Plan, line_id: str, ground: Ground) -> list[Mark]:
         taken = present(row.strainer_id)
         held = f", taken by {row.strainer_id}" if taken else (", no strainer" if strained else "")
         text = f"{row.kind} {'+' if row.change_pct > 0 else ''}{number(row.change_pct)} %{held}"
-        marks.append(Mark(row.chainage_m, row.chainage_m, "taken" if taken else "crest", text, 2))
+        marks.append(Mark(row.chainage_m, row.chainage_m, "taken" if taken else "crest", text, 2 if taken else 3))
+    marks += [Mark(row.chainage_m, row.chainage_m, "faint", "") for row in _of(plan.faint_breaks, line_id)]
     return marks
 
 

@@ -52,9 +52,11 @@ INKS: dict[str, tuple[str, str, str | None]] = {
     "square": (INK, "#ffffff", None),
     "gate": ("#ffffff", INK, None),
     "run": ("#f6f1e7", INK, None),
-    "crest": ("#ffffff", OCHRE, None),
-    "taken": (OCHRE, INK, None),
+    "faint": ("#ffffff", "#a79e93", None),
+    "crest": (OCHRE, "#7a4f0c", None),
+    "taken": (INK, OCHRE, None),
     "paper": ("#ffffff", "none", None),
+    "behind": ("#ffffff", "none", None),  # names, over the leaders that pass them
 }
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
@@ -11,11 +11,13 @@ from fencegis.exports.map_words import compass, degrees, metres, number, present
 from fencegis.exports.section_marks import Lanes, Mark
 from fencegis.exports.section_paper import BRICK, FAINT, INK, SMALL, WIDTH_MM, Paper, width_mm
 from fencegis.exports.section_scales import LEFT_MM, Ground, Row, step_for
+from fencegis.exports.section_soils import soil_strip
 
 LANE_MM = 3.5
 STRIP_MM = 4.6  # the runs' strip
 BELOW_MM, ABOVE_MM = 4.0, 5.0
 STANDING_LANES, MIND_LANES = 3, 3
+BREAKS = ("faint", "crest", "taken")  # of grade: left out as noise, told, taken by a strainer
 
 
 @dataclass(frozen=True, eq=False)
@@ -30,6 +32,7 @@ class Section:
     runs: list[Any]
     posts_m: np.ndarray  # chainages of the posts that are drawn
     thin: int  # of how many posts one is drawn
+    soils: list[Any] = field(default_factory=list)  # the line's rows of the layer `soils`
 
 
 def draw_row(paper: Paper, section: Section, row: Row, down: float) -> float:
@@ -48,19 +51,19 @@ def draw_row(paper: Paper, section: Section, row: Row, down: float) -> float:
     for mark, lane, middle in up:
         level = top - ABOVE_MM - lane * LANE_MM
         _leader(paper, row.right_mm(mark.middle_m), level + 0.6, ground.down_mm(mark.middle_m) - 2.6)
-        paper.write(mark.text, (middle, level), size=SMALL, align="center", bold=mark.kind in {"gate", "corner"})
+        _name(paper, mark.text, (middle, level), bold=mark.kind in {"gate", "corner"})
     for mark, lane, middle in low:
         level = bottom + 2.9 + lane * LANE_MM
         colour = BRICK if mark.must else INK
         at = row.right_mm(min(max(mark.middle_m, row.from_m), row.to_m))
         begin = bottom if mark.kind in {"hazard", "water"} else ground.down_mm(mark.middle_m) + 1.6
         _leader(paper, at, begin, level - 2.3)
-        paper.write(mark.text, (middle, level), size=SMALL, align="center", colour=colour)
+        _name(paper, mark.text, (middle, level), colour=colour)
     _breaks(paper, section.below, row, ground)
     strip = bottom + len(below.lanes) * LANE_MM + 1.4
     _runs(paper, section.runs, row, strip)
     _chainage(paper, row, strip + STRIP_MM)
-    return strip + STRIP_MM + 6.0
+    return soil_strip(paper, section.soils, row, strip + STRIP_MM + 6.0)
 
 
 class _Pen:
@@ -84,6 +87,13 @@ def _placed(marks: list[Mark], row: Row, lanes: Lanes) -> list[tuple[Mark, int, 
         if spot:
             placed.append((mark, *spot))
     return placed
+
+
+def _name(paper: Paper, text: str, at: tuple[float, float], *, bold: bool = False, colour: str = INK) -> None:
+    """Write a name with paper behind it, so that no leader to another runs through it."""
+    half = width_mm(text, SMALL, bold=bold) / 2.0 + 0.4
+    paper.box("behind", at[0] - half, at[1] - 1.9, at[0] + half, at[1] + 0.6)
+    paper.write(text, at, size=SMALL, align="center", bold=bold, colour=colour)
 
 
 def _leader(paper: Paper, across: float, begin: float, end: float) -> None:
@@ -177,12 +187,12 @@ def _stands(paper: Paper, marks: list[Mark], row: Row, pen: _Pen) -> None:
 
 def _breaks(paper: Paper, marks: list[Mark], row: Row, pen: _Pen) -> None:
     for mark in marks:
-        if mark.kind in {"crest", "taken"} and row.holds(mark.from_m):
+        if mark.kind in BREAKS and row.holds(mark.from_m):
             sign(paper, mark.kind, row.right_mm(mark.from_m), pen.down_mm(mark.from_m) + 1.1)
 
 
 def sign(paper: Paper, kind: str, right: float, level: float) -> None:
-    """Draw a sign with its middle at a place: square, corner (a diamond), gate, crest and taken (triangles)."""
+    """Draw a sign with its middle at a place: square, corner (a diamond), gate, faint, crest and taken (triangles)."""
     if kind == "square":
         paper.box("square", right - 0.8, level - 0.8, right + 0.8, level + 0.8)
     elif kind == "corner":

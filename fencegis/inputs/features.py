@@ -19,11 +19,13 @@ from fencegis.inputs.properties import (
     OverheadProperties,
     PegProperties,
     Properties,
+    SoilProperties,
     TreeProperties,
     WalkProperties,
     note_near_misses,
     properties_of,
 )
+from fencegis.inputs.soil_zones import note_overlaps
 from fencegis.inputs.text_file import read_text
 from fencegis.inputs.walk_gpx import read_waypoints
 
@@ -94,6 +96,8 @@ def read_layer(path: Path, name: str, *, assumed: CRS, datum: CRS) -> LayerRead:
     note_near_misses(collection.features, layer.model, found)
     rows, shapes = _rows(collection.features, layer, found)
     _note_kinds(rows, name, found)
+    if name == "soils":
+        note_overlaps(rows, shapes, found)
     return LayerRead(path.name, rows, shapes, found.problems, tuple(found.notes), collection.operations, source)
 
 
@@ -198,15 +202,21 @@ def _conductor_heights(heights_m: Floats, label: str, found: Findings) -> Floats
 
 def _crowns(feature: Feature, found: Findings) -> list[shapely.Geometry]:
     """Return a Point or Polygon a part."""
-    made = _points(_with(feature, [part for part in feature.parts if part.role == "point"]), found)
+    points = _points(_with(feature, [part for part in feature.parts if part.role == "point"]), found)
+    return [*points, *_outlines(feature, found, otherwise=", or draw a Point")]
+
+
+def _outlines(feature: Feature, found: Findings, *, otherwise: str = "") -> list[shapely.Geometry]:
+    """Return a Polygon a part, holes and all; `otherwise` ends the advice on one that encloses nothing."""
+    made: list[shapely.Geometry] = []
     rings = [part for part in feature.parts if part.role == "ring"]
     for number in sorted({part.polygon for part in rings}):
         outlines = [part.lonlat_deg for part in rings if part.polygon == number]
         polygon = shapely.Polygon(outlines[0], outlines[1:]) if min(map(len, outlines)) >= 4 else None
         if polygon is None or polygon.convex_hull.area == 0.0:
-            found.fault(feature.label, "its outline encloses nothing.", fix="draw it again, or draw a Point.")
+            found.fault(feature.label, "its outline encloses nothing.", fix=f"draw it again{otherwise}.")
         elif not polygon.is_valid:
-            found.fault(feature.label, "its outline crosses itself.", fix="draw it again, or draw a Point.")
+            found.fault(feature.label, "its outline crosses itself.", fix=f"draw it again{otherwise}.")
         else:
             made.append(polygon)
     return made
@@ -258,5 +268,6 @@ LAYERS: dict[str, Layer] = {
         (*_POINTS, "Polygon", "MultiPolygon"),
         _crowns,
     ),
+    "soils": Layer({"name": str, "soil": str}, SoilProperties, ("Polygon", "MultiPolygon"), _outlines),
     "walk": Layer({"kind": str, "text": str}, WalkProperties, _POINTS, _points),
 }

@@ -19,12 +19,14 @@ LAYER_FILES = {
     "gates": ("gates.geojson",),
     "overhead": ("overhead.geojson",),
     "trees": ("trees.geojson",),
+    "soils": ("soils.geojson",),
     "walk": ("walk.geojson", "walk.gpx"),
 }
 ELEVATIONS = ("elevation.tif", "elevation.vrt", "elevation")
 IMAGERY = "imagery.tif"
+TITLE = "title.csv"
 _OF_LAYERS = tuple(name for names in LAYER_FILES.values() for name in names)
-_READ = ("boundary.geojson", "site.toml", *_OF_LAYERS, *ELEVATIONS, IMAGERY)
+_READ = ("boundary.geojson", "site.toml", *_OF_LAYERS, *ELEVATIONS, IMAGERY, TITLE)
 _UNREAD = {  # what goes unchecked for each file that this version does not read
     "boundary.csv": "the line is taken from boundary.geojson alone",
     "boundary.gpkg": "the line is taken from boundary.geojson alone",
@@ -34,7 +36,6 @@ _UNREAD = {  # what goes unchecked for each file that this version does not read
     "posts.csv": "posts on hand are not shared out",
     "rates.csv": "nothing is priced",
     "services.geojson": "buried services are not checked",
-    "soils.geojson": "soils are not checked",
     "tracks.geojson": "vehicle tracks are not checked",
     "watercourses.geojson": "creeks and drains are not checked",
 }
@@ -50,6 +51,7 @@ class FolderFiles:
     layers: dict[str, tuple[Path, ...]]  # only layers with a file
     elevation: tuple[Path, ...]
     imagery: Path | None
+    title: Path | None
     unread: tuple[str, ...]
     problems: tuple[Problem, ...]
     notes: tuple[Note, ...]
@@ -76,6 +78,7 @@ def look_through(folder: Path, *, elevation: Path | None) -> FolderFiles:
         layers={name: paths for name, paths in layers.items() if paths},
         elevation=sources,
         imagery=folder / IMAGERY if IMAGERY in names else None,
+        title=folder / TITLE if TITLE in names else None,
         unread=unread,
         problems=tuple(problems),
         notes=(*(Note("doubt", f"{name} is not read yet: {_UNREAD[name]}.") for name in unread), *_strangers(names)),

@@ -67,6 +67,9 @@ def wording(key: str, error: ErrorDetails) -> tuple[str, str]:
     if kind == "literal_error":
         allowed = str(context["expected"]).replace("'", '"')
         return f"{key} is {given}, which is not one of {allowed}.", f"write one of {allowed}."
+    if kind == "unknown_word":
+        nearest = context["nearest"]
+        return f"{key} is {given}, which is none of {context['known']}.", f'write "{nearest}", if that is meant.'
     if kind in _LIMITS:
         name, how = _LIMITS[kind]
         limit = f"{how} {context[name]:g}"

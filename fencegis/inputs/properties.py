@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Annotated, Any, Literal, TypeVar
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationError
+from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, ValidationError
+from pydantic_core import PydanticCustomError
 
+from fencegis.catalogue import rows
 from fencegis.inputs.findings import words
 from fencegis.inputs.given_values import nearest_key, wording
 
@@ -27,6 +29,14 @@ def _one_line(value: Any) -> Any:
 
 def _word(value: Any) -> Any:
     return " ".join(value.split()).lower() if isinstance(value, str) else value
+
+
+def _known_soil(value: str) -> str:
+    known = [row["soil"] for row in rows("soils")]
+    if value not in known:
+        nearest = nearest_key(value, known) or next((name for name in reversed(known) if name in value), known[0])
+        raise PydanticCustomError("unknown_word", "one of {known}", {"known": ", ".join(known), "nearest": nearest})
+    return value
 
 
 Text = Annotated[str | None, BeforeValidator(_one_line)]
@@ -91,6 +101,12 @@ class TreeProperties(Properties):
     limb_m: Height | None = None
     spread_m: Size | None = None
     dead: bool = False
+
+
+class SoilProperties(Properties):
+    """Of a soil zone: one of the soils of the catalogue."""
+
+    soil: Annotated[str, BeforeValidator(_word), AfterValidator(_known_soil)]
 
 
 class WalkProperties(Properties):

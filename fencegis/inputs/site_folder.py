@@ -16,6 +16,7 @@ from fencegis.inputs.crs import WGS84, UnknownSystemError, doubts, geographic, m
 from fencegis.inputs.features import LayerRead, on_grid, read_layer
 from fencegis.inputs.folder_files import FolderFiles, look_through
 from fencegis.inputs.spec_file import SpecRead, read_spec
+from fencegis.inputs.title_file import TitleRead, read_title
 from fencegis.line.chainage import Line, points_at
 from fencegis.records.notes import Note
 from fencegis.records.site import Grid, Site
@@ -50,6 +51,7 @@ class _Texts:
     datum: CRS
     boundary: BoundaryRead
     layers: dict[str, list[LayerRead]]
+    title: TitleRead | None
     problems: tuple[Problem, ...]
     notes: tuple[Note, ...]
 
@@ -84,7 +86,11 @@ def _read_texts(files: FolderFiles) -> _Texts:
     for read in (read for reads in layers.values() for read in reads):
         problems += read.problems
         notes += read.notes
-    return _Texts(spec, datum, boundary, layers, tuple(problems), tuple(notes))
+    title = None if files.title is None else read_title(files.title, lines=[line.line_id for line in boundary.lines])
+    if title is not None:
+        problems += title.problems
+        notes += title.notes
+    return _Texts(spec, datum, boundary, layers, title, tuple(problems), tuple(notes))
 
 
 def _named_datum(spec: Spec | None) -> tuple[CRS | None, list[Problem]]:
@@ -167,6 +173,7 @@ def _site(files: FolderFiles, texts: _Texts, spec: Spec) -> Site:
         drawn=drawn,
         terrain=ground.terrain if ground else None,
         **tables,
+        title=texts.title.legs if texts.title else None,
         notes=notes,
         inputs={**_text_inputs(texts), **(ground.inputs if ground else {})},
         operations=tuple(dict.fromkeys([*_operations(texts), to_wgs84])),
@@ -227,6 +234,8 @@ def _together(tables: dict[str, gpd.GeoDataFrame], drawn: tuple[DrawnLine, ...])
 
 def _text_inputs(texts: _Texts) -> dict[str, dict[str, str]]:
     sources: dict[str, TextFile | None] = {"boundary.geojson": texts.boundary.source, "site.toml": texts.spec.source}
+    if texts.title is not None:
+        sources["title.csv"] = texts.title.source
     for reads in texts.layers.values():
         sources |= {read.file: read.source for read in reads}
     return {

@@ -8,8 +8,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
-from fencegis.layout.posts import key_posts
-from fencegis.layout.strainers import ONE_POST_M, limit
+from fencegis.layout.breaks import limit
+from fencegis.layout.standing import ONE_POST_M
+from fencegis.line.chainage import points_at
 from fencegis.line.counting import A_MILLIMETRE
 from fencegis.records.tables import checked, empty
 
@@ -19,12 +20,16 @@ if TYPE_CHECKING:
     import numpy.typing as npt
 
     from fencegis.layout.posts import Row
-    from fencegis.layout.strainers import Fixed
+    from fencegis.layout.standing import Fixed
+    from fencegis.line.chainage import Line
     from fencegis.line.course import Course
     from fencegis.records.spec import Fence
 
     Floats = npt.NDArray[np.float64]
     Lift = Callable[[Floats, Floats], Floats]
+    Bend = Callable[[Floats], Floats]
+
+STRAIGHT_DEG = 1e-6  # headings from coordinates of a hundred kilometres are no better
 
 
 @dataclass(frozen=True, eq=False)
@@ -89,16 +94,22 @@ def strainer_table(lines: Sequence[LaidOut]) -> pd.DataFrame:
                     "ground_m": float(one.course.ground_at(np.array([chainage]))[0]),
                 }
             )
-    return checked("strainers", pd.DataFrame(rows))
+    return checked("strainers", pd.DataFrame(rows)) if rows else empty("strainers")  # an arena in rail has none
 
 
-def post_table(lines: Sequence[LaidOut], *, lift: Lift, fence: Fence) -> pd.DataFrame:
-    """Return the layer `posts`. `lift` gives the wires' lift for grades before and after a post."""
+def post_table(lines: Sequence[LaidOut], *, lift: Lift, bend: Bend, fence: Fence) -> pd.DataFrame:
+    """Return the layer `posts`.
+
+    `lift` gives the wires' lift in kN for grades before and after a post, `bend` their sideways pull for turns in
+    degrees.
+    """
     frames = []
     for one in lines:
         course, chainage = one.course, one.row.chainage_m
-        uplift = _uplift(one, lift) if course.kind == "wire" else np.full(len(chainage), np.nan)
-        kinds = _kinds(one, fence)
+        uplift, side = np.full((2, len(chainage)), np.nan)
+        if course.kind == "wire":
+            uplift, side = _uplift(one, lift), _side_pull(one, bend)
+        kinds = _kinds(one)
         loose = (uplift > limit(fence.post_set)) & (kinds != "strainer")
         frames.append(
             pd.DataFrame(
@@ -112,6 +123,7 @@ def post_table(lines: Sequence[LaidOut], *, lift: Lift, fence: Fence) -> pd.Data
                     "tape_m": _tape(one),
                     "ground_m": course.ground_at(chainage),
                     "uplift_kn": uplift,
+                    "side_pull_kn": side,
                     "tie_down": np.where(loose, "tie down or foot", None),  # type: ignore[call-overload]
                 }
             )[one.stands_here]
@@ -126,6 +138,7 @@ def bay_table(lines: Sequence[LaidOut]) -> pd.DataFrame:
         begin, end, names = _ends(one)
         grades = one.course.grades
         rise = grades.fitted_at(end) - grades.fitted_at(begin)
+        bend, versine = _on_arcs(one.course.line, begin, end)
         bays = pd.DataFrame(
             {
                 "line_id": one.course.line_id,
@@ -136,11 +149,25 @@ def bay_table(lines: Sequence[LaidOut]) -> pd.DataFrame:
                 "length_m": end - begin,
                 "ground_length_m": grades.along_ground(end) - grades.along_ground(begin),
                 "grade_pct": 100.0 * rise / (end - begin),
+                "bend_deg": bend,
+                "versine_mm": versine,
             }
         )[~one.row.opens[: len(begin)]]
         bays.insert(3, "bay_id", [f"{one.course.line_id}-B{number:03d}" for number in range(1, len(bays) + 1)])
         frames.append(bays)
     return checked("bays", pd.concat(frames, ignore_index=True))
+
+
+def _on_arcs(line: Line, begin: Floats, end: Floats) -> tuple[Floats, Floats]:
+    """Return by how much each bay on an arc bends, right positive, and how far its middle stands off its chord, in mm.
+
+    The middle is left of the chord where the line turns right; NaN on straights. Versine: R (1 − cos(bend ÷ 2)).
+    """
+    run = np.clip(np.searchsorted(line.run_m, (begin + end) / 2.0, side="right") - 1, 0, len(line.run_length_m) - 1)
+    turn = np.where(line.rises_m[run] != 0.0, line.run_turn_rad[run] * (end - begin) / line.run_length_m[run], np.nan)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        radius = (end - begin) / turn
+    return np.degrees(turn), 1000.0 * np.abs(radius) * (1.0 - np.cos(turn / 2.0))
 
 
 def divide_table(lines: Sequence[LaidOut], runs: pd.DataFrame) -> pd.DataFrame:
@@ -183,11 +210,10 @@ def _turn_at(course: Course, chainage: float) -> float:
     return float(course.turn_deg[near[0]]) if len(near) else np.nan
 
 
-def _kinds(one: LaidOut, fence: Fence) -> npt.NDArray[np.object_]:
+def _kinds(one: LaidOut) -> npt.NDArray[np.object_]:
     """Return each post's kind: in wire whatever ends a strain is a strainer, in rail gate posts are gate posts."""
     kinds = np.full(len(one.row.chainage_m), "line", dtype=object)
-    if one.course.kind != "wire":
-        kinds[key_posts(one.course, one.row, bay_m=fence.post_spacing_m)] = "key"
+    kinds[one.row.key] = "key"
     for place in np.flatnonzero(one.row.fixed >= 0):
         reasons = one.fixed.reasons[int(one.row.fixed[place])]
         if not reasons:
@@ -212,14 +238,27 @@ def _uplift(one: LaidOut, lift: Lift) -> Floats:
     begin, end, _ = _ends(one)
     grades = one.course.grades
     chord = 100.0 * (grades.fitted_at(end) - grades.fitted_at(begin)) / (end - begin)
+    return lift(*_either_side(one, chord))
+
+
+def _side_pull(one: LaidOut, bend: Bend) -> Floats:
+    """Return the sideways pull at each post from the headings of the chords either side; none where one is missing."""
+    begin, end, _ = _ends(one)
+    east, north = (points_at(one.course.line, end) - points_at(one.course.line, begin)).T
+    before, after = _either_side(one, np.degrees(np.arctan2(east, north)))
+    turn = (after - before + 180.0) % 360.0 - 180.0
+    return bend(np.where(np.abs(turn) < STRAIGHT_DEG, 0.0, turn))
+
+
+def _either_side(one: LaidOut, chord: Floats) -> tuple[Floats, Floats]:
+    """Return what the chords before and after each post have, NaN at an open end and for a gate's opening."""
     chord = np.where(one.row.opens[: len(chord)], np.nan, chord)
     before = np.roll(chord, 1) if one.course.line.closed else np.append(np.nan, chord)
-    after = chord if one.course.line.closed else np.append(chord, np.nan)
-    return lift(before, after)
+    return before, chord if one.course.line.closed else np.append(chord, np.nan)
 
 
 def _tape(one: LaidOut) -> Floats:
-    """Return the running tape along the ground: from the run's first post, afresh at each corner and after each gate.
+    """Return the running tape along the ground: afresh from each run's first post, and after each gate.
 
     The post at which a run ends and none begins (an open end, the first post of a gate) has the whole length.
     """
@@ -228,7 +267,8 @@ def _tape(one: LaidOut) -> Floats:
     starts = np.zeros(len(along), dtype=bool)
     starts[0] = True
     starts[1:] |= row.opens[:-1]
-    starts |= (np.abs(row.chainage_m[:, None] - course.corner_m[None, :]) < ONE_POST_M).any(axis=1) & ~row.opens
+    bent = np.concatenate([course.corner_m, course.tangent_m])
+    starts |= (np.abs(row.chainage_m[:, None] - bent[None, :]) < ONE_POST_M).any(axis=1) & ~row.opens
     begin = np.maximum.accumulate(np.where(starts, np.arange(len(along)), 0))
     return np.asarray(along - along[begin])
 

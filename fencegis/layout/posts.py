@@ -8,8 +8,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fencegis.layout.bay_limit import greatest_bay_m
-from fencegis.layout.strainers import ONE_POST_M, asks_for_own_post, is_opening
-from fencegis.line.counting import equal_parts
+from fencegis.layout.breaks import asks_for_own_post
+from fencegis.layout.standing import ONE_POST_M, is_opening
+from fencegis.layout.strain_chain import Limits, cheapest_chain, costs_of
+from fencegis.line.counting import A_MILLIMETRE, equal_parts
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -17,14 +19,12 @@ if TYPE_CHECKING:
     import numpy.typing as npt
 
     from fencegis.layout.gates import Gate
-    from fencegis.layout.strainers import Fixed
+    from fencegis.layout.standing import Fixed
     from fencegis.line.course import Course
     from fencegis.records.spec import Fence
 
     Floats = npt.NDArray[np.float64]
     Flags = npt.NDArray[np.bool_]
-
-NEARLY_M = 0.3  # a bay won by less than this in the whole stretch is worth a word
 
 
 @dataclass(frozen=True, eq=False)
@@ -44,13 +44,16 @@ class Stretch:
 class Row:
     """The posts of one line in walking order; a loop's first is not repeated.
 
-    `fixed` (n,) is the place in `Fixed`, −1 for a post shared out; `opens` (n,) is true where a gate follows.
+    `fixed` (n,) is the place in `Fixed`, −1 for a post shared out; `opens` (n,) is true where a gate follows. In rail
+    `key` (n,) says which posts shared out are heavier, `string_end` (n,) which of those for the string's sake.
     """
 
     chainage_m: Floats
     fixed: npt.NDArray[np.int_]
     opens: Flags
     stretches: tuple[Stretch, ...]
+    key: Flags
+    string_end: Flags
 
 
 def shared_out(course: Course, *, fixed: Fixed, gates: Sequence[Gate], fence: Fence) -> Row:
@@ -65,16 +68,46 @@ def shared_out(course: Course, *, fixed: Fixed, gates: Sequence[Gate], fence: Fe
         opens += [stretch.bays == 0] + [False] * len(marks)
     if not course.line.closed:
         chainage, place, opens = [*chainage, fixed.chainage_m[-1]], [*place, len(fixed.chainage_m) - 1], [*opens, False]
-    return Row(np.array(chainage, dtype=float), np.array(place, dtype=int), np.array(opens, dtype=bool), stretches)
+    posts, shared = np.array(chainage, dtype=float), np.array(place, dtype=int) < 0
+    key, string_end = np.zeros(len(posts), dtype=bool), np.zeros(len(posts), dtype=bool)
+    if course.kind != "wire":
+        key = key_posts(course, posts, bay_m=fence.post_spacing_m) & shared
+        ground = course.grades.along_ground(posts)
+        string_end = string_ends(stretches, ground_m=ground, key=key, string_m=fence.string_m)
+    return Row(posts, np.array(place, dtype=int), np.array(opens, dtype=bool), stretches, key | string_end, string_end)
 
 
-def key_posts(course: Course, row: Row, *, bay_m: float) -> Flags:
-    """Return which posts in a rail line stand nearest to a change of grade: they carry the bend of the rails."""
-    key = np.zeros(len(row.chainage_m), dtype=bool)
+def key_posts(course: Course, chainage_m: Floats, *, bay_m: float) -> Flags:
+    """Return which posts of a rail line, at `chainage_m` (n,), stand nearest to a change of grade that asks for one.
+
+    They carry the bend of the rails.
+    """
+    key = np.zeros(len(chainage_m), dtype=bool)
     change = np.nan_to_num(course.grades.change_pct)
     for chainage in course.grades.joint_m[asks_for_own_post(change, bay_m=bay_m)]:
-        key[int(np.abs(row.chainage_m - chainage).argmin())] = True
-    return key & (row.fixed < 0)
+        key[int(np.abs(chainage_m - chainage).argmin())] = True
+    return key
+
+
+def string_ends(stretches: Sequence[Stretch], *, ground_m: Floats, key: Flags, string_m: float) -> Flags:
+    """Return which posts in a rail line end a string between two fixed posts further apart than one string reaches.
+
+    The same chain as for strainers, over posts of the equal bays: the fewest strings of about one length, ended at a
+    key post where one stands near. `ground_m` (n,) are the posts along the ground, `key` (n,) those heavier already;
+    `string_m` is the longest string.
+    """
+    ends = np.zeros(len(ground_m), dtype=bool)
+    begin = 0
+    for stretch in stretches:
+        inner = max(stretch.bays, 1) - 1
+        posts = np.arange(begin + 1, begin + 1 + inner)
+        if stretch.ground_length_m > string_m + A_MILLIMETRE and inner:
+            along = np.concatenate([[0.0], ground_m[posts] - ground_m[begin], [stretch.ground_length_m]])
+            stout = np.concatenate([[False], key[posts], [False]])
+            found = cheapest_chain(along, limits=Limits(string_m), costs=costs_of("string"), welcome=stout)
+            ends[begin + np.array(found, dtype=int)] = True
+        begin += inner + 1
+    return ends
 
 
 def _stretches(course: Course, fixed: Fixed, gates: Sequence[Gate], fence: Fence) -> list[Stretch]:

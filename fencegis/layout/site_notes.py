@@ -6,7 +6,9 @@ from typing import TYPE_CHECKING
 
 from fencegis.layout.bay_limit import greatest_bay_m
 from fencegis.layout.post_tables import shortest_saving
-from fencegis.layout.strainers import within
+from fencegis.layout.standing import banned_by
+from fencegis.layout.strain_chain import A_HAIR_DEG
+from fencegis.line.counting import A_MILLIMETRE
 from fencegis.records.notes import Note
 
 if TYPE_CHECKING:
@@ -17,6 +19,7 @@ if TYPE_CHECKING:
     from fencegis.layout.post_tables import LaidOut
     from fencegis.records.spec import Spec
 
+NAMED = 12  # posts named in one note
 NEARLY_M = 0.3  # a post won by less than this in the whole stretch is worth a word (common practice)
 
 
@@ -44,6 +47,7 @@ def notes_on_layout(lines: Sequence[LaidOut], *, spec: Spec) -> list[Note]:
             )
     if spec.rules.bends is None:
         notes.append(Note("default", "no bend rule chosen in site.toml ([rules] bends): corners are not classed"))
+    notes += _on_string_ends(lines, string_m=fence.string_m)
     for course, from_m, over in shortest_saving(lines, less_than_m=NEARLY_M):
         notes.append(
             Note("default", f"shorten the stretch from here by {over:.2f} m to save a post", course.line_id, from_m)
@@ -51,20 +55,77 @@ def notes_on_layout(lines: Sequence[LaidOut], *, spec: Spec) -> list[Note]:
     return notes
 
 
-def notes_on_strainers(strainers: pd.DataFrame, *, avoided: Mapping[str, Sequence[tuple[float, float]]]) -> list[Note]:
-    """Return a note for each strainer that has to stand where none should, as under a conductor."""
+def _on_string_ends(lines: Sequence[LaidOut], *, string_m: float) -> list[Note]:
+    """Return for each rail line which posts are heavier because a string ends there."""
     notes = []
-    for line_id, stretches in avoided.items():
-        on_line = strainers[strainers["line_id"] == line_id]
-        there = on_line[within(on_line["chainage_m"].to_numpy(), stretches)]
-        notes += [
-            Note(
-                "doubt",
-                f"{name} ({reason}) has to stand in a stretch flagged for overhead lines: ask the owner before any"
-                " machine or long post comes near, or move the fence's ends, corners or gates",
-                line_id,
-                float(chainage),
+    for one in lines:
+        names = [one.post_id[place] for place in one.row.string_end.nonzero()[0]]
+        if names:
+            more = f" and {len(names) - NAMED} more" if len(names) > NAMED else ""
+            notes.append(
+                Note(
+                    "default",
+                    f"string ends at posts {', '.join(names[:NAMED])}{more}: heavier posts, for no string is longer"
+                    f" than {string_m:.1f} m",
+                    one.course.line_id,
+                )
             )
-            for name, reason, chainage in zip(there["strainer_id"], there["reason"], there["chainage_m"], strict=True)
-        ]
     return notes
+
+
+def notes_on_limits(lines: Sequence[LaidOut], *, strain_m: float, turning_deg: float) -> list[Note]:
+    """Return a note for each strain that is longer, or turns more, than it should, there being no place between."""
+    notes = []
+    for one in lines:
+        for strain in one.fixed.strains:
+            long, turned = strain.length_m > strain_m + A_MILLIMETRE, strain.turned_deg > turning_deg + A_HAIR_DEG
+            if long or turned:
+                what = f"{strain.length_m:.0f} m long" if long else f"turning {strain.turned_deg:.0f}°"
+                most = f"{strain_m:.0f} m" if long else f"{turning_deg:.0f}°"
+                notes.append(
+                    Note(
+                        "doubt",
+                        f"strain from here {what}, over {most}: no place between for a strainer, so strain it from both"
+                        " ends or bend less sharply",
+                        one.course.line_id,
+                        strain.from_m,
+                    )
+                )
+    return notes
+
+
+def notes_on_strainers(
+    strainers: pd.DataFrame, *, avoided: Mapping[str, Mapping[str, Sequence[tuple[float, float]]]]
+) -> list[Note]:
+    """Return a note for each strainer that has to stand where none should.
+
+    `avoided` are by line, and by what forbids it, stretches from and to in chainage.
+    """
+    notes = []
+    for line_id, forbidden in avoided.items():
+        on_line = strainers[strainers["line_id"] == line_id]
+        kinds = banned_by(on_line["chainage_m"].to_numpy(), forbidden)
+        for kind, name, reason, chainage in zip(
+            kinds, on_line["strainer_id"], on_line["reason"], on_line["chainage_m"], strict=True
+        ):
+            if kind:
+                where = FORBIDDEN.get(kind, f"a stretch kept free of strainers ({kind}): look on site")
+                notes.append(
+                    Note(
+                        "doubt",
+                        f"{name} ({reason}) has to stand in {where}, or move the fence's ends, corners or gates",
+                        line_id,
+                        float(chainage),
+                    )
+                )
+    return notes
+
+
+# Where no strainer is put in while another place will do, and what to do when one has to stand there.
+FORBIDDEN = {
+    "overhead": "a stretch flagged for overhead lines: ask the owner before any machine or long post comes near",
+    "crossing": "a crossing: water or wheels take it, so look for firm ground beside it",
+    "keep-out": "a keep-out: ask whoever set it before anything is dug or driven",
+    "service buffer": "the buffer of a buried service: have the service located before anything is dug or driven",
+    "too steep": "ground too steep for the machine: plan to set it by hand",
+}

@@ -1,9 +1,15 @@
-"""All corners of a line together, by least squares, with their standard errors.
+"""All corners of a line together, by least squares, with their standard errors; arcs along with them.
 
-Model. Unknown are the corners (easting, northing). A drawn vertex inside a run is off it by the noise square to the
-run; the first and last vertex of an open line, and a vertex on which a corner stands, are off their corner by the noise
-in both directions. The sum of squares in units of the noise is made least by Gauss–Newton; the covariance of the
-corners is the inverse of the normal matrix (e.g. Ghilani, Adjustment Computations, the parametric model; from memory).
+Model. Unknown are the corners (easting, northing) and the rise of each arc. A drawn vertex inside a run is off it by
+the noise square to the run; the first and last vertex of an open line, and a vertex on which a corner stands, are off
+their corner by the noise in both directions; where an arc goes on smoothly, the turn is none. The sum of squares in
+units of the noise is made least by Gauss–Newton; the covariance is the inverse of the normal matrix (e.g. Ghilani,
+Adjustment Computations, the parametric model; from memory).
+
+No vertex may lie further off its run than the limit, and no corner by more than that out of the gap in the drawing that
+it was found in. Where one would, the least sum of squares under the limits is that without them in which those vertices
+and gaps pull harder, each so much that its limit is just met (the conditions of Karush, Kuhn and Tucker, the harder
+pull being the multiplier).
 """
 
 from __future__ import annotations
@@ -13,28 +19,45 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fencegis.line.corner_sigma import blocks_of_inverse, corner_covariance
+from fencegis.line.corner_ties import SMOOTH_RAD, Ties
+
 if TYPE_CHECKING:
     import numpy.typing as npt
     from scipy import sparse
 
-    from fencegis.line.straights import Straight
+    from fencegis.line.corner_ties import Shape
 
     Floats = npt.NDArray[np.float64]
     Flags = npt.NDArray[np.bool_]
-    Whole = npt.NDArray[np.int_]
 
-STEPS = 12  # Gauss–Newton meets a tenth of a millimetre in three or four
+STEPS = 15  # Gauss–Newton meets a tenth of a millimetre in three or four
+DAMPED_STEPS = 40  # for each degree of smoothness, where there are arcs
+FEW_UNKNOWNS = 60
+FIRST_DAMPING, EASED, STIFFENED = 1e-2, 5.0, 4.0
+NO_BETTER = 1e-3  # of the score, in squares of the noise
 SETTLED_M = 1e-4
-SHARP = -0.5  # cosine of the turn
-BETWEEN = 20.0  # a corner between two vertices is held there by so many gaps: only where a bend is too faint to say
+ROUNDS = 30  # of pulling harder
+NEAR_ENOUGH = 0.005  # of a limit
 
 
 @dataclass(frozen=True, eq=False)
 class CornerFit:
-    """`corners` is (k, 2); `covariance` (k, 2, 2) in square metres; a loop has as many runs as corners."""
+    """`corners` is (k, 2); `covariance` (k, 2, 2) in square metres; a loop has as many runs as corners.
+
+    `rise_m` (r,) of the runs, 0 of a straight, right positive; `arc_covariance` (r, 5, 5) of an arc's ends and rise, 0
+    of a straight; `misfit` (r,) the sum of squares, in units of the noise, of the vertices inside each run;
+    `furthest` is how far off the furthest vertex is, in standard deviations; `strained` (k,) are the corners in gaps
+    that a limit which could not be met hangs on.
+    """
 
     corners: Floats
     covariance: Floats
+    rise_m: Floats
+    arc_covariance: Floats
+    misfit: Floats
+    furthest: float
+    strained: Flags
 
     @property
     def sigma_m(self) -> Floats:
@@ -42,146 +65,146 @@ class CornerFit:
         return np.asarray(np.sqrt(np.maximum(np.linalg.eigvalsh(self.covariance)[:, -1], 0.0)))
 
 
-def fit_corners(vertices: Floats, *, sigma_m: Floats, chain: list[Straight], closed: bool, traced: Flags) -> CornerFit:
-    """Return the corners of the chain of straights through the drawn vertices.
+def fit_corners(
+    vertices: Floats,
+    *,
+    sigma_m: Floats,
+    shape: Shape,
+    closed: bool,
+    traced: Flags,
+    limit: float = np.inf,
+    start: tuple[Floats, Floats] | None = None,
+) -> CornerFit:
+    """Return the corners and arcs of a line of this shape through the drawn vertices.
 
-    `vertices` is (n, 2) in walking order, of a loop as the chain counts them (a first vertex that stands at both
+    `vertices` is (n, 2) in walking order, of a loop as the shape counts them (a first vertex that stands at both
     ends is there twice); `sigma_m` is (n,), in east and in north, each; `traced` (n,) is where the drawing was traced,
-    so that a corner found on a vertex may stand anywhere near it.
+    so that a corner found on a vertex may stand anywhere near it; `limit` in standard deviations;
+    `start` are corners and rises to begin with.
+    Raises UnsettledError where arcs and their neighbours do not meet.
     """
-    ties = _Ties(vertices, sigma_m, chain, closed, traced)
-    corners = ties.start()
-    for _ in range(STEPS):
-        jacobian, off = ties.linearised(corners)
-        step = _solved(jacobian, off).reshape(-1, 2)
-        corners = corners + step
-        if np.abs(step).max() < SETTLED_M:
+    ties = Ties(vertices, sigma_m, shape, closed=closed, traced=traced)
+    corners, rise = _settled(ties, *(start or ties.start()))
+    for _ in range(ROUNDS):
+        over = np.abs(ties.offsets_m(corners, rise)) / (limit * sigma_m[ties.run_vertex])
+        gone = ties.out_of_gap(corners, limit)
+        if _just_met(over, ties.firmness) and _just_met(gone, ties.hold):
             break
-    jacobian, _ = ties.linearised(corners)
-    return CornerFit(corners, _covariance(jacobian, closed=closed))
+        ties.firmness = np.maximum(ties.firmness * over**2, 1.0)
+        first = (ties.hold == 1.0) & (gone > 1.0)  # a gap's own hold is so loose that it would take long to grow
+        ties.hold = np.maximum(np.where(first, ties.as_firm_as_a_vertex, ties.hold * gone**2), 1.0)
+        corners, rise = _settled(ties, corners, rise)
+    strained = _strained(ties, corners, rise, sigma_m, limit)
+    ties.firmness[:] = ties.hold[:] = 1.0  # a pull that the limit gave is no knowledge
+    jacobian, _ = ties.linearised(corners, rise)
+    covariance, of_arcs = _covariances(ties, jacobian, closed=closed)
+    off = ties.offsets_m(corners, rise) / sigma_m[ties.run_vertex]
+    furthest = float((ties.away_m(corners, rise) / sigma_m[ties.run_vertex]).max(initial=0.0))
+    misfit = np.asarray(np.bincount(ties.run, weights=off**2, minlength=len(rise)), dtype=float)
+    return CornerFit(corners, covariance, rise, of_arcs, misfit, furthest, strained)
 
 
-class _Ties:
-    """Which vertex pulls on which corner, and how."""
-
-    def __init__(self, vertices: Floats, sigma_m: Floats, chain: list[Straight], closed: bool, traced: Flags) -> None:
-        self.vertices, self.sigma, self.traced = vertices, sigma_m, traced
-        self.count = len(chain) + (0 if closed else 1)
-        self.closed = closed
-        self.chain = chain
-        on_corner, inside = self._sorted_out()
-        self.corner_vertex, self.corner = on_corner
-        self.run_vertex, self.run = inside
-        self.gap_corner, self.gap_at, self.gap_sigma = self._gaps()
-
-    def start(self) -> Floats:
-        """Return first guesses: the vertex a corner stands on, or the middle of the gap it stands in."""
-        corners = np.empty((self.count, 2))
-        corners[self.gap_corner] = self.gap_at
-        corners[self.corner] = self.vertices[self.corner_vertex]
-        return corners
-
-    def linearised(self, corners: Floats) -> tuple[sparse.csr_array, Floats]:
-        """Return the Jacobian and what is still off, both in units of the noise, at these corners."""
-        from scipy import sparse
-
-        begin, end = corners[self.run], corners[(self.run + 1) % self.count]
-        step = end - begin
-        length = np.maximum(np.hypot(step[:, 0], step[:, 1]), 1e-9)
-        ahead = step / length[:, None]
-        right = np.column_stack([ahead[:, 1], -ahead[:, 0]])
-        away = self.vertices[self.run_vertex] - begin
-        share = (away * ahead).sum(axis=1) / length
-        scale = 1.0 / self.sigma[self.run_vertex]
-        point_scale = np.concatenate([1.0 / self.sigma[self.corner_vertex], 1.0 / self.gap_sigma])
-        point = np.concatenate([self.corner, self.gap_corner])
-        goal = np.vstack([self.vertices[self.corner_vertex], self.gap_at])
-
-        runs, points = len(self.run), len(point)
-        rows = np.arange(runs)
-        blocks = (
-            [(rows, 2 * self.run + axis, (1.0 - share) * right[:, axis] * scale) for axis in (0, 1)]
-            + [(rows, 2 * ((self.run + 1) % self.count) + axis, share * right[:, axis] * scale) for axis in (0, 1)]
-            + [(runs + 2 * np.arange(points) + axis, 2 * point + axis, point_scale) for axis in (0, 1)]
-        )
-        row, column, value = (np.concatenate(part) for part in zip(*blocks, strict=True))
-        jacobian = sparse.csr_array((value, (row, column)), shape=(runs + 2 * points, 2 * self.count))
-        off = np.concatenate(
-            [(away * right).sum(axis=1) * scale, ((goal - corners[point]) * point_scale[:, None]).ravel()]
-        )
-        return jacobian, off
-
-    def _sorted_out(self) -> tuple[tuple[Whole, Whole], tuple[Whole, Whole]]:
-        """Return (vertex, corner) pairs of vertices on corners, and (vertex, run) pairs of those inside runs.
-
-        A vertex on which a corner was found is on it when it was clicked there, else inside the earlier run.
-        """
-        on_corner = [] if self.closed else [(self.chain[0].first, 0), (self.chain[-1].last, self.count - 1)]
-        begin = [straight.first for straight in self.chain]
-        end = [straight.last + 1 for straight in self.chain]
-        if not self.closed:
-            begin[0] += 1
-            end[-1] -= 1
-        for corner in range(0 if self.closed else 1, len(self.chain)):
-            vertex = self.chain[corner].first
-            if not np.array_equal(self.vertices[self.chain[corner - 1].last], self.vertices[vertex]):
-                continue
-            begin[corner] += 1
-            if not self.traced[vertex]:
-                end[corner - 1] -= 1
-                on_corner.append((vertex, corner))
-        inside = [(vertex, run) for run in range(len(self.chain)) for vertex in range(begin[run], end[run])]
-        pairs, within = (np.array(found, dtype=int).reshape(-1, 2) for found in (on_corner, inside))
-        return (pairs[:, 0], pairs[:, 1]), (within[:, 0], within[:, 1])
-
-    def _gaps(self) -> tuple[Whole, Floats, Floats]:
-        """Return the corners that stand between two vertices, the middle of the gap, and how loosely it holds them."""
-        corners = np.setdiff1d(np.arange(self.count), self.corner)
-        before = np.array([self.chain[corner - 1].last for corner in corners], dtype=int)
-        after = np.array([self.chain[corner].first for corner in corners], dtype=int)
-        step = self.vertices[after] - self.vertices[before]
-        slack = np.where(self._turns_sharply(corners), 1.0, BETWEEN)
-        loose = slack * (np.hypot(step[:, 0], step[:, 1]) + self.sigma[before] + self.sigma[after])
-        return corners, (self.vertices[after] + self.vertices[before]) / 2.0, loose
-
-    def _turns_sharply(self, corners: Whole) -> Flags:
-        """Return where the line turns back by more than 120°: its tip is as far as it was drawn."""
-        ahead = np.array([self.vertices[run.last] - self.vertices[run.first] for run in self.chain])
-        ahead /= np.maximum(np.hypot(*ahead.T), 1e-9)[:, None]
-        return np.asarray((ahead[corners - 1] * ahead[corners % len(ahead)]).sum(axis=1) < SHARP)
+def _just_met(share: Floats, pull: Floats) -> bool:
+    """Return whether every limit is met, and no pull is harder than that asks for. `share` is in limits."""
+    return bool((share <= 1.0 + NEAR_ENOUGH).all() and (share[pull > 1.0] >= 1.0 - NEAR_ENOUGH).all())
 
 
-def _solved(jacobian: sparse.csr_array, off: Floats) -> Floats:
-    from scipy.sparse.linalg import splu
+def _strained(ties: Ties, corners: Floats, rise: Floats, sigma_m: Floats, limit: float) -> Flags:
+    """Return the corners in gaps that are out of them, or at an end of a run with a vertex beyond the limit."""
+    over = ties.away_m(corners, rise) > (1.0 + NEAR_ENOUGH) * limit * sigma_m[ties.run_vertex]
+    strained = np.zeros(ties.count, dtype=bool)
+    strained[ties.run[over]] = strained[(ties.run[over] + 1) % ties.count] = True
+    gap = np.zeros(ties.count, dtype=bool)
+    gap[ties.gap_corner] = True
+    strained &= gap
+    strained[ties.gap_corner] |= ties.out_of_gap(corners, limit) > 1.0 + NEAR_ENOUGH
+    return strained
 
-    return np.asarray(splu((jacobian.T @ jacobian).tocsc()).solve(jacobian.T @ off))
+
+class UnsettledError(ArithmeticError):
+    """The adjustment of a line with arcs came to no rest: its pieces do not meet."""
 
 
-def _covariance(jacobian: sparse.csr_array, *, closed: bool) -> Floats:
-    """Return each corner's own 2 × 2 block of the inverse normal matrix.
+def _settled(ties: Ties, corners: Floats, rise: Floats) -> tuple[Floats, Floats]:
+    """Return the corners and rises of least score from these first guesses."""
+    if len(ties.arcs):
+        for ties.smooth_rad in SMOOTH_RAD:
+            corners, rise, settled = _damped(ties, corners, rise)
+        if not settled:
+            raise UnsettledError
+        return corners, rise
+    for _ in range(STEPS):
+        jacobian, off = ties.linearised(corners, rise)
+        step = _solved(jacobian.T @ jacobian, jacobian.T @ off)
+        corners = corners + step.reshape(-1, 2)
+        if np.abs(step).max() < SETTLED_M:
+            break  # else a bend too faint to place along the line: a tenth of a millimetre more or less
+    return corners, rise
 
-    A corner is tied to its two neighbours only. So in an open line the block follows from what the corners before it
-    and those after it tell of it, each side summed up corner by corner; of a loop the last corner is set apart first.
+
+def _damped(ties: Ties, corners: Floats, rise: Floats) -> tuple[Floats, Floats, bool]:
+    """Return the same for a line with arcs by the method of Levenberg and Marquardt, and whether it came to rest.
+
+    Where an arc goes on smoothly, moving the joint along the line changes nothing to first order: undamped steps there
+    swing to and fro.
     """
+    few = ties.size <= FEW_UNKNOWNS
+    linearised = ties.linearised_whole if few else ties.linearised
+    damping = FIRST_DAMPING
+    jacobian, off = linearised(corners, rise)
+    for _ in range(DAMPED_STEPS):
+        normal, right = jacobian.T @ jacobian, jacobian.T @ off
+        if few:
+            step = _solved_whole(normal + damping * np.diag(np.diag(normal)), right)
+        else:
+            step = _solved(normal + damping * _sparse_diagonal(normal.diagonal()), right)
+        there = corners + step[: 2 * ties.count].reshape(-1, 2)
+        risen = rise.copy()
+        risen[ties.arcs] += step[2 * ties.count :]
+        further = linearised(there, risen)
+        saved = float(off @ off - further[1] @ further[1])
+        damping = damping / EASED if saved >= 0.0 else damping * STIFFENED
+        if saved >= 0.0:
+            corners, rise, (jacobian, off) = there, risen, further
+            if saved < NO_BETTER and damping <= FIRST_DAMPING:
+                return corners, rise, True
+    return corners, rise, False
+
+
+def _sparse_diagonal(values: Floats) -> sparse.csc_array:
+    """Return the square matrix with these on its diagonal."""
+    from scipy import sparse
+
+    return sparse.csc_array(sparse.diags_array(values))
+
+
+def _solved_whole(normal: Floats, right: Floats) -> Floats:
+    try:
+        step = np.linalg.solve(normal, right)
+    except np.linalg.LinAlgError as error:
+        raise UnsettledError from error
+    if not np.isfinite(step).all():
+        raise UnsettledError
+    return np.asarray(step)
+
+
+def _solved(normal: sparse.csr_array, right: Floats) -> Floats:
     from scipy.sparse.linalg import splu
 
-    normal = (jacobian.T @ jacobian).tocsc()
-    if not closed:
-        return _tied_in_a_row(normal)
-    row, apart = normal[:-2, :-2], normal[:-2, -2:].toarray()
-    pull = splu(row).solve(apart)
-    last = np.linalg.inv(normal[-2:, -2:].toarray() - apart.T @ pull)
-    pulls = pull.reshape(-1, 2, 2)
-    return np.concatenate([_tied_in_a_row(row) + pulls @ last @ pulls.transpose(0, 2, 1), last[None]])
+    try:
+        step = splu(normal.tocsc()).solve(right)
+    except RuntimeError as error:  # singular
+        raise UnsettledError from error
+    if not np.isfinite(step).all():
+        raise UnsettledError
+    return np.asarray(step)
 
 
-def _tied_in_a_row(normal: sparse.csc_array) -> Floats:
-    main, one, two, three = (normal.diagonal(offset) for offset in range(4))
-    own = np.array([[main[0::2], one[0::2]], [one[0::2], main[1::2]]]).transpose(2, 0, 1)
-    tie = np.array([[two[0::2], three[0::2]], [one[1::2], two[1::2]]]).transpose(2, 0, 1)
-    before, after = own.copy(), own.copy()
-    for corner in range(1, len(own)):
-        before[corner] -= tie[corner - 1].T @ np.linalg.solve(before[corner - 1], tie[corner - 1])
-    for corner in range(len(own) - 2, -1, -1):
-        after[corner] -= tie[corner] @ np.linalg.solve(after[corner + 1], tie[corner].T)
-    return np.asarray(np.linalg.inv(before + after - own))
+def _covariances(ties: Ties, jacobian: sparse.csr_array, *, closed: bool) -> tuple[Floats, Floats]:
+    """Return the covariance of each corner, and of the ends and rise of each arc."""
+    of_arcs = np.zeros((len(ties.chain), 5, 5))
+    if not len(ties.arcs):
+        return corner_covariance(jacobian, closed=closed), of_arcs
+    of_arcs[ties.arcs] = blocks_of_inverse(jacobian, ties.arc_unknowns(ties.arcs))
+    corner = 2 * np.arange(ties.count)
+    return blocks_of_inverse(jacobian, np.column_stack([corner, corner + 1])), of_arcs

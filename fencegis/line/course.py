@@ -50,17 +50,34 @@ class Course:
         return self.planned.drawn.kind
 
     @cached_property
+    def corners(self) -> npt.NDArray[np.int_]:
+        """Which of the fit's corners are corners: not an open line's ends, nor where an arc goes on smoothly."""
+        smooth = self.planned.fit.tangent
+        inner = np.arange(len(smooth)) if self.line.closed else np.arange(1, len(smooth) - 1)
+        return inner[~smooth[inner]]
+
+    @cached_property
+    def tangent_m(self) -> Floats:
+        """Chainage of each joint of an arc that is no corner."""
+        return self.line.run_m[: len(self.planned.fit.tangent)][self.planned.fit.tangent]
+
+    @cached_property
     def corner_m(self) -> Floats:
-        """Chainage of each corner, ends of an open line left out; a loop has one at 0."""
-        return self.line.chainage_m[:-1] if self.line.closed else self.line.chainage_m[1:-1]
+        """Chainage of each corner; a loop has one at 0, unless an arc runs over its start."""
+        return self.line.run_m[self.corners]
+
+    @cached_property
+    def held(self) -> npt.NDArray[np.bool_]:
+        """Whether a peg stands on each corner."""
+        return self.planned.fit.held[self.corners]
 
     @cached_property
     def turn_deg(self) -> Floats:
         """Change of direction at each corner, right positive."""
-        steps = np.diff(self.line.path, axis=0)
-        heading = np.degrees(np.arctan2(steps[:, 0], steps[:, 1]))
-        before, after = (np.roll(heading, 1), heading) if self.line.closed else (heading[:-1], heading[1:])
-        return np.asarray((after - before + 180.0) % 360.0 - 180.0)
+        begin, end = self.line.ends
+        chord, half = np.arctan2(*(end - begin).T), self.line.run_turn_rad / 2.0
+        turn = (chord - half)[self.corners % len(chord)] - (chord + half)[self.corners - 1]
+        return np.asarray((np.degrees(turn) + 180.0) % 360.0 - 180.0)
 
     def ground_at(self, chainage_m: Floats) -> Floats:
         """Return the ground looked up at each chainage, NaN where it is unknown."""

@@ -3,6 +3,11 @@
 A hand that clicks puts its vertices on the bends; one that traces, or a walker, drops them without knowing of bends.
 So the line is first explained with bends on vertices only. Where steps are short and that explanation has few bends
 among many vertices, the drawing was traced there, and the search is made again with bends allowed between vertices.
+
+No straight may leave a vertex further off than noise puts one (`line.noise_limit`). The best chain is found without
+that limit first; a straight of it that breaks the limit shows a stretch which no straight can explain, and the search
+is made again with all straights barred that hold such a stretch, until none does. A chain that is best without the
+limit and keeps it is best with it, so the search stays exact.
 """
 
 from __future__ import annotations
@@ -12,6 +17,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fencegis.line.noise_limit import limit_in_sigmas, unexplained
 from fencegis.line.straights import Straight, across_track, bend_charge, fewest_straights
 
 if TYPE_CHECKING:
@@ -45,15 +51,18 @@ class Chain:
     traced: Flags
 
 
-def open_chain(points: Floats, sigma: Floats, is_peg: Flags) -> Chain:
-    """Return the straights of an open line: `points` (n, 2) in walking order, `sigma` (n,) in east and north each."""
-    clicked = _search(points, sigma, between=np.zeros(len(points), dtype=bool))
-    traced = _traced(points, clicked, is_peg)
-    straights = _search(points, sigma, between=traced) if traced.any() else clicked
+def open_chain(points: Floats, sigma: Floats, *, clicked: Flags) -> Chain:
+    """Return the straights of an open line: `points` (n, 2) in walking order, `sigma` (n,) in east and north each.
+
+    `clicked` (n,) is where the line may not bend between a vertex and the one before it.
+    """
+    on_vertices = _search(points, sigma, between=np.zeros(len(points), dtype=bool))
+    traced = _traced(points, on_vertices) & ~clicked
+    straights = _search(points, sigma, between=traced) if traced.any() else on_vertices
     return Chain(np.arange(len(points)), straights, traced)
 
 
-def loop_chain(points: Floats, sigma: Floats, is_peg: Flags) -> Chain:
+def loop_chain(points: Floats, sigma: Floats, *, clicked: Flags) -> Chain:
     """Return the straights of a loop, walked from a bend on.
 
     Where the loop is opened it must bend, for a search from end to end. So a clicked loop is opened on its sharpest
@@ -62,10 +71,10 @@ def loop_chain(points: Floats, sigma: Floats, is_peg: Flags) -> Chain:
     """
     count = len(points)
     walk = np.append(np.arange(count), 0)
-    clicked = _search(points[walk], sigma[walk], between=np.zeros(len(walk), dtype=bool))
-    traced = _traced(points[walk], clicked, is_peg[walk])
-    traced = np.append(traced[-1], traced[1:-1])  # of the first vertex: the step that closes the loop
-    walk = (walk + _opening(points[walk], clicked)) % count
+    on_vertices = _search(points[walk], sigma[walk], between=np.zeros(len(walk), dtype=bool))
+    traced = _traced(points[walk], on_vertices)
+    traced = np.append(traced[-1], traced[1:-1]) & ~clicked  # of the first vertex: the step that closes the loop
+    walk = (walk + _opening(points[walk], on_vertices)) % count
     straights = _search(points[walk], sigma[walk], between=traced[walk])
     order, straights = _closed_up(walk, straights, points, sigma)
     if len(straights) < FEWEST_RUNS:
@@ -76,31 +85,51 @@ def loop_chain(points: Floats, sigma: Floats, is_peg: Flags) -> Chain:
 
 def _search(points: Floats, sigma: Floats, *, between: Flags) -> list[Straight]:
     back = BACK * float(np.median(sigma))
-    return fewest_straights(
-        points[:, 0],
-        points[:, 1],
-        weight=1.0 / sigma**2,
-        misfit=across_track,
-        between=between,
-        charge=bend_charge(len(points)),
-        back=back,
-        through=~_hairpins(points, back),
-    )
+    limit = limit_in_sigmas(len(points)) * float(sigma.max())  # a peg's own is its fit's to keep
+    earliest = np.zeros(len(points), dtype=int)
+    while True:
+        chain = fewest_straights(
+            points[:, 0],
+            points[:, 1],
+            weight=1.0 / sigma**2,
+            misfit=across_track,
+            between=between,
+            charge=bend_charge(len(points)),
+            back=back,
+            through=~_hairpins(points, back),
+            earliest=earliest,
+        )
+        if not _barred(points, chain, limit, earliest):
+            return chain
 
 
-def _traced(points: Floats, clicked: list[Straight], is_peg: Flags) -> Flags:
-    """Return at which vertices the line may bend between them and the one before. Beside a peg it bends on the peg."""
+def _barred(points: Floats, chain: list[Straight], limit_m: float, earliest: Whole) -> bool:
+    """Bar, in `earliest`, the straights that hold a stretch which shows itself unexplained; return whether any did."""
+    found = False
+    for straight in chain:
+        begin = straight.first
+        while straight.last - begin > 1:
+            stretch = unexplained(points[begin : straight.last + 1], limit_m)
+            if stretch is None:
+                break
+            first, last = begin + stretch[0], begin + stretch[1]
+            np.maximum(earliest[last:], first + 1, out=earliest[last:])
+            begin, found = first + 1, True  # there may be more further on
+    return found
+
+
+def _traced(points: Floats, on_vertices: list[Straight]) -> Flags:
+    """Return at which vertices the line may bend between them and the one before."""
     step = np.hypot(*np.diff(points, axis=0).T)
     traced = np.zeros(len(points), dtype=bool)
     if len(step) < AROUND:
         return traced
     bend = np.zeros(len(points))
-    bend[[straight.first for straight in clicked[1:]]] = 1.0
+    bend[[straight.first for straight in on_vertices[1:]]] = 1.0
     around = np.lib.stride_tricks.sliding_window_view(np.pad(step, AROUND, mode="symmetric"), 2 * AROUND + 1)
     near = np.convolve(bend, np.ones(2 * AROUND + 2), mode="full")[AROUND + 1 : -AROUND][: len(step)]
-    few = (near <= FEW_BENDS) | (len(points) >= MANY_VERTICES * len(clicked))
+    few = (near <= FEW_BENDS) | (len(points) >= MANY_VERTICES * len(on_vertices))
     traced[1:] = (np.percentile(around, 75, axis=1) <= TRACED_STEP_M) & (step <= LONGEST_STEP_M) & few
-    traced[1:] &= ~is_peg[1:] & ~is_peg[:-1]
     return traced
 
 
@@ -131,9 +160,10 @@ def _closed_up(walk: Whole, chain: list[Straight], points: Floats, sigma: Floats
     head, tail, count = chain[0], chain[-1], len(walk) - 1
     halves = np.append(walk[tail.first :], walk[1 : head.last + 1])
     apart = sum(
-        _misfit(points[walk[one.first : one.last + 1]], sigma[walk[one.first : one.last + 1]]) for one in (head, tail)
+        misfit(points[walk[one.first : one.last + 1]], sigma[walk[one.first : one.last + 1]]) for one in (head, tail)
     )
-    if _misfit(points[halves], sigma[halves]) > apart + bend_charge(count):
+    together, limit_m = misfit(points[halves], sigma[halves]), limit_in_sigmas(count) * float(sigma.max())
+    if together > apart + bend_charge(count) or unexplained(points[halves], limit_m) is not None:
         return walk, chain
     begin = chain[1].first
     order = np.append(walk[begin:count], walk[: head.last + 1])
@@ -141,7 +171,8 @@ def _closed_up(walk: Whole, chain: list[Straight], points: Floats, sigma: Floats
     return order, [*whole, Straight(tail.first - begin, len(order) - 1)]
 
 
-def _misfit(points: Floats, sigma: Floats) -> float:
+def misfit(points: Floats, sigma: Floats) -> float:
+    """Return the least sum of squares, in units of the noise, of one straight through the points (n, 2)."""
     weight = 1.0 / sigma**2
     away = points - np.average(points, axis=0, weights=weight)
     east, cross, north = ((weight * away[:, one] * away[:, two]).sum() for one, two in ((0, 0), (0, 1), (1, 1)))

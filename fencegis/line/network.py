@@ -9,7 +9,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 import shapely
 
+from fencegis.line import arc
 from fencegis.line.chainage import Line, nearest
+from fencegis.line.noise_limit import limit_in_sigmas
 from fencegis.line.runs import FittedLine, fitted_line
 from fencegis.line.shared_sides import drawn_path, planned_once
 from fencegis.records.notes import Note
@@ -26,21 +28,26 @@ if TYPE_CHECKING:
 
 PASSES = 3  # moving an end turns the run it ends, which moves what ends on that run: three rounds settle a millimetre
 ONE_PLACE_M = 0.005
+BEYOND = 1.02  # of what noise allows
 EXTENDED = 3.0  # times the touching distance that a run may be drawn on or cut back to meet the line it ends on
 
 
 @dataclass(frozen=True, eq=False)
 class PlannedLine:
-    """One line of the plan: its geometry, what it was drawn as, and how well the drawing holds it."""
+    """One line of the plan: its geometry, what it was drawn as, and how well the drawing holds it.
+
+    `corners` (k, 2) and `rise_m` (r,) are those of the fence, which may stand beside the drawn line.
+    """
 
     drawn: DrawnLine
     fit: FittedLine
     corners: Floats
+    rise_m: Floats
 
     @cached_property
     def line(self) -> Line:
         """The line with its chainage."""
-        return Line(self.drawn.line_id, self.drawn.closed, self.corners)
+        return Line(self.drawn.line_id, self.drawn.closed, self.corners, self.rise_m)
 
 
 @dataclass(frozen=True)
@@ -76,13 +83,28 @@ def network(drawn: Sequence[DrawnLine], *, pegs: Floats, spec: Spec) -> Network:
             pegs=_pegs_of(piece, pegs),
             survey=survey,
         )
-        lines.append(PlannedLine(piece, fit, _beside(fit.corners, fit.closed, spec.fence.offset_m)))
+        lines.append(PlannedLine(piece, fit, *_beside(fit, spec.fence.offset_m)))
+    notes += [note for line in lines for note in _beyond_noise(line)]
     joins = _joins(lines, touch)
     for _ in range(PASSES):
         for join in joins:
             lines[join.stem] = _joined(lines, join, touch)
     notes += [_moved_note(lines, join, touch) for join in joins]
     return Network(tuple(lines), tuple(_meetings(lines, joins, touch)), tuple(notes))
+
+
+def _beyond_noise(line: PlannedLine) -> list[Note]:
+    """Return a note where the planned line leaves a drawn vertex further off than noise of the told size puts one."""
+    allowed = limit_in_sigmas(len(line.drawn.vertices))
+    if line.fit.furthest <= BEYOND * allowed:
+        return []
+    sigma = line.drawn.sigma_m
+    text = (
+        f"{line.drawn.line_id}: a drawn vertex lies {line.fit.furthest * sigma:.1f} m off the planned line, and noise"
+        f" of {sigma:.2f} m puts one no further than {allowed * sigma:.1f} m off: look at the drawing, or at"
+        " position_error_m"
+    )
+    return [Note("doubt", text, line.drawn.line_id)]
 
 
 def _pegs_of(piece: DrawnLine, pegs: Floats) -> Floats:
@@ -92,17 +114,30 @@ def _pegs_of(piece: DrawnLine, pegs: Floats) -> Floats:
     return pegs[away <= max(3.0, 3.0 * piece.sigma_m)]
 
 
-def _beside(corners: Floats, closed: bool, offset_m: float) -> Floats:
-    """Return the corners of the line `offset_m` to the right, runs staying straight and parallel."""
+def _beside(fit: FittedLine, offset_m: float) -> tuple[Floats, Floats]:
+    """Return the corners and rises of the line `offset_m` to the right, runs staying parallel.
+
+    An arc keeps its centre. A corner goes along the bisector, further out the sharper the turn: where an arc meets its
+    neighbour at a corner this is its tangent's bisector, which is right to the second order of the offset.
+    """
     if offset_m == 0.0:
-        return corners
-    path = np.vstack([corners, corners[:1]]) if closed else corners
-    step = np.diff(path, axis=0)
-    right = np.column_stack([step[:, 1], -step[:, 0]]) / np.hypot(*step.T)[:, None]
-    before = np.vstack([right[-1:] if closed else right[:1], right[: len(corners) - 1]])
-    after = right if closed else np.vstack([right, right[-1:]])
-    # on the bisector, further out the sharper the turn
-    return np.asarray(corners + offset_m * (before + after) / (1.0 + (before * after).sum(axis=1))[:, None])
+        return fit.corners, fit.rise_m
+    line = Line(fit.line_id, fit.closed, fit.corners, fit.rise_m)
+    begin, end = line.ends
+    chord, half = np.arctan2(*(end - begin).T), line.run_turn_rad / 2.0
+    at_begin, at_end = (np.column_stack([np.cos(way), -np.sin(way)]) for way in (chord - half, chord + half))
+    if fit.closed:
+        before, after = np.roll(at_end, 1, axis=0), at_begin
+    else:
+        before, after = np.vstack([at_begin[:1], at_end]), np.vstack([at_begin, at_end[-1:]])
+    out = offset_m * (before + after) / (1.0 + (before * after).sum(axis=1))[:, None]
+    corners = fit.corners + out
+    rise = fit.rise_m.copy()
+    begin, end = Line(fit.line_id, fit.closed, corners).ends
+    for run in np.flatnonzero(rise):
+        radius = float(arc.radius_m(line.ends[0][run], line.ends[1][run], rise[run])) - offset_m
+        rise[run] = arc.rise_of(begin[run], end[run], radius, float(line.run_turn_rad[run]))
+    return corners, rise
 
 
 @dataclass(frozen=True)

@@ -1,4 +1,4 @@
-"""Straight runs and corners from a drawn line, pegs held."""
+"""Runs, straight or arcs, and corners from a drawn line, pegs held."""
 
 from __future__ import annotations
 
@@ -7,13 +7,14 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fencegis.line.corner_fit import CornerFit, fit_corners
+from fencegis.line import arc
+from fencegis.line.corner_fit import fit_corners
+from fencegis.line.curves import Curved, straight_only, with_arcs
 from fencegis.line.drawn_chain import loop_chain, open_chain
+from fencegis.line.noise_limit import limit_in_sigmas
 
 if TYPE_CHECKING:
     import numpy.typing as npt
-
-    from fencegis.line.straights import Straight
 
     Floats = npt.NDArray[np.float64]
     Flags = npt.NDArray[np.bool_]
@@ -22,26 +23,34 @@ PEG_SIGMA_M = 0.001  # a peg is met to a millimetre inside a run, exactly at a c
 PEG_FIRMNESS = 30.0  # while runs are being found a peg is this much firmer than a drawn vertex
 MERGED_M = 0.020  # surveyed vertices this near to straight are one run
 FINEST_SIGMA_M = 1e-4
+TRIES = 4  # with more and more bends on vertices
 
 
 @dataclass(frozen=True, eq=False)
 class FittedLine:
-    """A drawn line as straight runs. Row k of `left_m`/`right_m` is the run that begins at corner k."""
+    """A drawn line as runs. Row k of what is told of runs is the run that begins at corner k.
+
+    A joint of two runs is a corner unless it is `tangent`: there an arc and its neighbour go on in one direction.
+    """
 
     line_id: str
     closed: bool
-    corners: Floats  # (k, 2), ends of an open line included
+    corners: Floats  # (k, 2), ends of an open line and tangent points included
     covariance: Floats  # (k, 2, 2) in square metres
     sigma_m: Floats  # (k,) one standard error in the worst direction
     held: Flags  # (k,) a peg stands there
-    left_m: Floats  # furthest drawn vertex left of each run
+    tangent: Flags  # (k,)
+    left_m: Floats  # (r,) furthest drawn vertex left of each run
     right_m: Floats
+    rise_m: Floats  # (r,) of an arc over its chord, positive where it turns right; 0 of a straight
+    arc_covariance: Floats  # (r, 5, 5) of an arc's begin, end and rise; 0 of a straight
+    furthest: float  # how far off its run the furthest vertex is, in standard deviations
 
 
 def fitted_line(
     line_id: str, vertices: Floats, *, closed: bool, sigma_m: float, pegs: Floats, survey: bool = False
 ) -> FittedLine:
-    """Return the fewest straight runs that explain the drawing, with corners by least squares.
+    """Return the fewest runs that explain the drawing, with corners and arcs by least squares.
 
     `vertices` (n, 2) as drawn, a loop's first not repeated; `sigma_m` of a vertex, in east and in north, each; `pegs`
     (p, 2) points of this line that must not move. A survey's vertices are kept, those within 20 mm of straight merged.
@@ -50,40 +59,62 @@ def fitted_line(
     if survey or sigma_m == 0.0:
         return _surveyed(line_id, points, is_peg, closed=closed)
     sigma = np.where(is_peg, max(PEG_SIGMA_M, sigma_m / PEG_FIRMNESS), sigma_m)
-    chain = (loop_chain if closed else open_chain)(points, sigma, is_peg)
     exact = np.where(is_peg, PEG_SIGMA_M, max(sigma_m, FINEST_SIGMA_M))
-    walked = points[chain.order]
-    fit = fit_corners(walked, sigma_m=exact[chain.order], chain=chain.straights, closed=closed, traced=chain.traced)
-    shift = _first_corner(chain.order, chain.straights) if closed else 0
-    return _from_fit(line_id, walked, is_peg[chain.order], chain.straights, fit, closed=closed, shift=shift)
+    limit = limit_in_sigmas(len(points))
+    clicked = is_peg | np.roll(is_peg, 1)  # beside a peg the line bends on the peg
+    for _ in range(TRIES):
+        chain = (loop_chain if closed else open_chain)(points, sigma, clicked=clicked)
+        shape = straight_only(chain.straights, closed=closed)
+        walked, sigmas = points[chain.order], exact[chain.order]
+        fit = fit_corners(walked, sigma_m=sigmas, shape=shape, closed=closed, traced=chain.traced, limit=limit)
+        if not fit.strained.any():
+            break
+        after = [chain.straights[corner].first for corner in np.flatnonzero(fit.strained)]
+        clicked[chain.order[after]] = True  # two runs that do not meet between these vertices: one bends on a vertex
+    curved = with_arcs(points, sigma_m=exact, chain=chain, fit=fit, closed=closed, limit=limit)
+    whole = curved or Curved(chain.order, shape, fit, score=np.nan)
+    return _from_fit(line_id, points, is_peg, whole, closed=closed)
 
 
-def _first_corner(order: npt.NDArray[np.int_], chain: list[Straight]) -> int:
-    """Return which corner of the chain comes first at or after the first drawn vertex of a loop."""
-    count = len(set(order.tolist()))
-    places = []
-    for run, straight in enumerate(chain):
-        begin, before = order[straight.first], order[chain[run - 1].last]
-        places.append(float(begin) if begin == before else (float(before) + 0.5) % count)
-    return int(np.argmin(places))
-
-
-def _from_fit(
-    line_id: str, points: Floats, is_peg: Flags, chain: list[Straight], fit: CornerFit, *, closed: bool, shift: int
-) -> FittedLine:
+def _from_fit(line_id: str, points: Floats, is_peg: Flags, whole: Curved, *, closed: bool) -> FittedLine:
+    fit, walked = whole.fit, points[whole.order]
     corners, held = fit.corners.copy(), np.zeros(len(fit.corners), dtype=bool)
     for peg in points[is_peg]:
         gap = np.hypot(*(corners - peg).T)
         if gap.min() < 5.0 * PEG_SIGMA_M:
             corners[int(gap.argmin())], held[int(gap.argmin())] = peg, True
-    left, right = np.zeros(len(chain)), np.zeros(len(chain))
-    for run, straight in enumerate(chain):
-        off = _offsets(points[straight.first : straight.last + 1], corners[run], corners[(run + 1) % len(corners)])
+    left, right = np.zeros(len(whole.shape.runs)), np.zeros(len(whole.shape.runs))
+    for run, straight in enumerate(whole.shape.runs):
+        begin, end = corners[run], corners[(run + 1) % len(corners)]
+        on = walked[straight.first : straight.last + 1]
+        bent = whole.shape.curved[run]
+        off = arc.offset_m(on, begin, end, fit.rise_m[run]) if bent else _offsets(on, begin, end)
         left[run], right[run] = max(0.0, -off.min()), max(0.0, off.max())
-    corners, covariance, sigma, left, right = (
-        np.roll(part, -shift, axis=0) for part in (corners, fit.covariance, fit.sigma_m, left, right)
+    shift = _first_corner(whole, len(points)) if closed else 0
+    return FittedLine(
+        line_id,
+        closed,
+        corners=np.roll(corners, -shift, axis=0),
+        covariance=np.roll(fit.covariance, -shift, axis=0),
+        sigma_m=np.roll(fit.sigma_m, -shift),
+        held=np.roll(held, -shift),
+        tangent=np.roll(whole.shape.tangent, -shift),
+        left_m=np.roll(left, -shift),
+        right_m=np.roll(right, -shift),
+        rise_m=np.roll(fit.rise_m, -shift),
+        arc_covariance=np.roll(fit.arc_covariance, -shift, axis=0),
+        furthest=fit.furthest,
     )
-    return FittedLine(line_id, closed, corners, covariance, sigma, np.roll(held, -shift), left, right)
+
+
+def _first_corner(whole: Curved, count: int) -> int:
+    """Return which corner comes first at or after the first drawn vertex of a loop; of one without, which joint."""
+    places = []
+    for run, straight in enumerate(whole.shape.runs):
+        begin, before = whole.order[straight.first], whole.order[whole.shape.runs[run - 1].last]
+        places.append(float(begin) if begin == before else (float(before) + 0.5) % count)
+    smooth = whole.shape.tangent if not whole.shape.tangent.all() else np.zeros(len(places), dtype=bool)
+    return int(np.argmin(np.where(smooth, np.inf, places)))
 
 
 def _offsets(points: Floats, begin: Floats, end: Floats) -> Floats:
@@ -107,8 +138,10 @@ def _surveyed(line_id: str, points: Floats, is_peg: Flags, *, closed: bool) -> F
     ]
     left = np.array([max(0.0, -each.min(initial=0.0)) for each in near])
     right = np.array([max(0.0, each.max(initial=0.0)) for each in near])
-    zero = np.zeros(len(corners))
-    return FittedLine(line_id, closed, corners, np.zeros((len(corners), 2, 2)), zero, held, left, right)
+    no_corner = np.zeros(len(corners), dtype=bool)
+    exact = np.zeros((len(corners), 2, 2)), np.zeros(len(corners))
+    no_arc = np.zeros(runs), np.zeros((runs, 5, 5))
+    return FittedLine(line_id, closed, corners, *exact, held, no_corner, left, right, *no_arc, furthest=0.0)
 
 
 def _beside(points: Floats, begin: Floats, end: Floats) -> Flags:

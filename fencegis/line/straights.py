@@ -62,13 +62,15 @@ def fewest_straights(
     charge: float,
     back: float = np.inf,
     through: Flags | None = None,
+    earliest: Whole | None = None,
 ) -> list[Straight]:
     """Return the chain of straights with the least score, in walking order.
 
     `first`, `second`: (n,) coordinates of the points; `weight`: 1/σ² of each, or sums of such where a point stands for
     several; `between`: (n,) whether a bend may stand between a point and the one before it; `charge`: per bend; `back`:
     a straight may not come back towards its first point by more than this; `through`: (n,) whether a straight may run
-    through a point (else it ends there), None for all.
+    through a point (else it ends there), None for all; `earliest`: (n,), never falling, the first point that a straight
+    may begin at which ends at this one, None for any.
     """
     moments = _Moments(first, second, weight, misfit)
     count = len(first)
@@ -83,6 +85,8 @@ def fewest_straights(
         if through is not None and not through[last - 1]:
             begun.keep(begun.place == last - 1)
         begun.walk_on(last)
+        if earliest is not None and earliest[last] > earliest[last - 1]:
+            begun.keep(begun.place >= earliest[last])
         best[last], source[last] = shared[last - 1], last - 1  # two points lie on a straight exactly
         best_long[last], source_long[last] = begun.best_long(
             lambda place: moments.misfit(place, last) + np.minimum(shared[place], apart[place]),  # noqa: B023

@@ -27,16 +27,19 @@ class Plan:
     runs: gpd.GeoDataFrame
     corners: gpd.GeoDataFrame
     breaks: gpd.GeoDataFrame
+    faint_breaks: gpd.GeoDataFrame
     nodes: gpd.GeoDataFrame
     strainers: gpd.GeoDataFrame
     posts: gpd.GeoDataFrame
     bays: gpd.GeoDataFrame
     profile: gpd.GeoDataFrame
+    soils: gpd.GeoDataFrame
     rails: gpd.GeoDataFrame
     divide: pd.DataFrame
     gates: gpd.GeoDataFrame
     hazards: gpd.GeoDataFrame
     checks: gpd.GeoDataFrame
+    title: pd.DataFrame
     notes: pd.DataFrame
     not_computed: tuple[str, ...]
 

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from fencegis.records.notes import Note
     from fencegis.records.spec import FenceKind, RunLabel, Spec
     from fencegis.records.terrain import Operation, Terrain
+    from fencegis.records.title import TitleLeg
 
 
 @dataclass(frozen=True)
@@ -69,7 +70,9 @@ class Site:
     gates: gpd.GeoDataFrame | None = None
     overhead: gpd.GeoDataFrame | None = None
     trees: gpd.GeoDataFrame | None = None
+    soils: gpd.GeoDataFrame | None = None
     walk: gpd.GeoDataFrame | None = None
+    title: tuple[TitleLeg, ...] | None = None
     notes: tuple[Note, ...] = ()
     inputs: dict[str, dict[str, str]] = field(default_factory=dict)  # file name → sha256, size, …
     operations: tuple[Operation, ...] = ()

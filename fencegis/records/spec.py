@@ -92,7 +92,10 @@ class Fence(Table):
     gap_max_m: Metres = 0.45
     wires: Annotated[int, Field(ge=1, le=30)] = 6
     tension_kn: Annotated[float, Field(gt=0.0, le=20.0)] = 1.1
+    mesh_solidity: Annotated[float, Field(ge=0.0, le=1.0)] | None = None  # solid share of mesh or cloth; None: no mesh
+    mesh_m: Length | None = None  # height of the mesh from the ground; None: as high as the fence
     post_set: Literal["driven", "bored", "dug"] = "driven"
+    posts_stand: Literal["plumb", "square"] = "plumb"  # square to the ground; published specifications disagree
     strain_m: Length = 200.0  # wire only: greatest distance between strainers, along the ground
     string_m: Length = 43.0  # rail: longest string
     bay_tolerance_mm: Annotated[float, Field(ge=0.0, le=100.0)] = 10.0
@@ -121,6 +124,13 @@ class Rules(Table):
     approach: str | None = None
 
 
+class Wind(Table):
+    """The wind that the fence has to stand; none is assumed, for the place decides."""
+
+    speed_m_s: Annotated[float, Field(gt=0.0, le=120.0)] | None = None  # strongest gust, at the fence's height
+    posts_may_move: bool = False  # half an inch at the ground harms nothing: the ground bears twice as much
+
+
 class Points(Table):
     """The rover's file."""
 
@@ -144,5 +154,6 @@ class Spec(Table):
     machine: Machine | None = None
     walked: Walked = Walked()
     rules: Rules = Rules()
+    wind: Wind = Wind()
     points: Points = Points()
     map: Map = Map()

@@ -7,8 +7,10 @@ here and are rounded once, in `exports`.
 
 from __future__ import annotations
 
+import csv
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Literal
+from importlib.resources import files
+from typing import TYPE_CHECKING, Literal, cast
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -61,209 +63,25 @@ SHAPES: dict[Shape, tuple[Column, ...]] = {
     "table": (),
 }
 
-LAYERS: dict[str, Layer] = {
-    layer.name: layer
-    for layer in (
-        Layer(
-            "runs",
-            "span",
-            "straight stretches, each built along one string or sight line",
-            (
-                _text("run_id", "name on the map and the sheets", required=True),
-                _text("kind", "straight or arc", required=True),
-                _number("radius_m", "of an arc, right positive; empty when straight"),
-                _text("label", "boundary, agreed (off the boundary by agreement) or internal; empty when nobody said"),
-                _number("length_m", "horizontal", required=True),
-                _number("ground_length_m", "along the fitted grades", required=True),
-                _number("sigma_length_m", "one standard error of the length, from the drawing"),
-                _number("bearing_true_deg", "clockwise from true north, at the run's start"),
-                _number("bearing_grid_deg", "clockwise from north of the official grid of the points file"),
-                _number("bearing_magnetic_deg", "clockwise from magnetic north on the day of the work"),
-                _number("offset_left_m", "furthest drawn vertex left of the run", required=True),
-                _number("offset_right_m", "furthest drawn vertex right of the run", required=True),
-            ),
-        ),
-        Layer(
-            "corners",
-            "station",
-            "where the line turns from one run to the next; not at ends",
-            (
-                _text("corner_id", "name on the map and the sheets", required=True),
-                _number("turn_deg", "change of direction, right positive", required=True),
-                _number("interior_deg", "180 less the size of the turn", required=True),
-                Column("held", "flag", "a peg stands here, so the drawing did not decide", required=True),
-                _number("sigma_m", "one standard error of the position, largest direction"),
-                _text("rule_class", "what the chosen bend rule asks of it"),
-            ),
-        ),
-        Layer(
-            "breaks",
-            "station",
-            "changes of grade in the fitted profile",
-            (
-                _number("change_pct", "grade after less grade before: a crest is negative", required=True),
-                _number("sigma_pct", "one standard error of the change", required=True),
-                _text("kind", "crest or dip", required=True),
-                _text("strainer_id", "the strainer that takes it; empty when none does"),
-            ),
-        ),
-        Layer(
-            "nodes",
-            "station",
-            "where lines meet; one row for each line that meets there",
-            (_text("node_id", "one name for all rows of one place", required=True),),
-        ),
-        Layer(
-            "strainers",
-            "station",
-            "posts that hold an end of the work: strainers in wire, end, corner and gate posts in rail",
-            (
-                _text("strainer_id", "name on the map and the sheets", required=True),
-                _text("node_id", "the node it stands on"),
-                _text(
-                    "reason",
-                    "the first that holds of end, junction, corner, peg, gate, crossing, grade, length",
-                    required=True,
-                ),
-                _text("also", "the other reasons that hold"),
-                _number("turn_deg", "change of direction here, right positive"),
-                _number("change_pct", "change of grade here, crest negative"),
-                _number("pull_kn", "resultant pull of the wires"),
-                _number("embed_m", "depth in the ground"),
-                _number("ground_m", "ground height"),
-            ),
-        ),
-        Layer(
-            "posts",
-            "station",
-            "every post, once",
-            (
-                _text("post_id", "name on the map and the sheets", required=True),
-                _text("node_id", "the node it stands on"),
-                _text("kind", "the first that holds of strainer, gate, junction, brace, key, line", required=True),
-                _number("ground_chainage_m", "distance from the line's start along the fitted grades", required=True),
-                _number("tape_m", "running from the run's first post centre along the string", required=True),
-                _number("ground_m", "ground height"),
-                _number("top_m", "height of the top rail above ground"),
-                _number("length_m", "of the post"),
-                _number("embed_m", "depth in the ground"),
-                _number("uplift_kn", "lift of the wires at this post, from the fitted grades"),
-                _text("tie_down", "what holds it down where the ground alone does not"),
-                _number("mass_kg", "of the post"),
-                _number("offset_mm", "string to hole centre at ground, square to the run, right positive"),
-                _text("timber_id", "the stick in the yard chosen for it"),
-            ),
-        ),
-        Layer(
-            "bays",
-            "span",
-            "from post to post",
-            (
-                _text("bay_id", "name", required=True),
-                _text("from_post", "post_id", required=True),
-                _text("to_post", "post_id", required=True),
-                _number("length_m", "horizontal", required=True),
-                _number("ground_length_m", "along the fitted grades", required=True),
-                _number("grade_pct", "uphill positive; empty where the ground is unknown"),
-            ),
-        ),
-        Layer(
-            "profile",
-            "station",
-            "the ground along each line, and the straight grades fitted to it",
-            (
-                _number("ground_m", "from the raster; empty where there is none"),
-                _number("fitted_m", "the fitted grades; empty where the ground is unknown"),
-                _number("sigma_m", "one standard error of the fitted height"),
-            ),
-        ),
-        Layer(
-            "rails",
-            "span",
-            "every rail",
-            (
-                _text("rail_id", "name", required=True),
-                Column("row", "whole", "from the top, 1 first", required=True),
-                _number("cut_m", "long point to long point"),
-                _number("stick", "which stock length it is cut from"),
-                _number("mitre_from_deg", "cut in plan at its start"),
-                _number("mitre_to_deg", "cut in plan at its end"),
-                _number("plumb_from_deg", "cut for the grade at its start"),
-                _number("plumb_to_deg", "cut for the grade at its end"),
-            ),
-        ),
-        Layer(
-            "divide",
-            "table",
-            "bays by the string length as measured on site, face to face",
-            (
-                _text("run_id", "the run", required=True),
-                _text("from_post", "post_id where the string starts", required=True),
-                _text("to_post", "post_id where the string ends", required=True),
-                Column("bays", "whole", "equal bays to share it into", required=True),
-                _number("from_m", "shortest measured length for that many", required=True),
-                _number("to_m", "longest measured length for that many", required=True),
-            ),
-        ),
-        Layer(
-            "gates",
-            "span",
-            "from gate post centre to gate post centre",
-            (
-                _text("gate_id", "name on the map and the sheets", required=True),
-                _text("name", "as given"),
-                _number("opening_m", "clear between post faces", required=True),
-                _number("leaf_m", "width of one leaf"),
-                Column("leaves", "whole", "how many leaves"),
-                _text("hinge", "from or to: the end it hangs on"),
-                _text("swing_side", "left or right"),
-                _number("setback_m", "of the gate from the line"),
-                _number("wing_m", "length of each splayed wing"),
-            ),
-        ),
-        Layer(
-            "hazards",
-            "span",
-            "what can hurt somebody or stop the machine: every row is a flag",
-            (
-                _text("hazard_id", "name on the map and the sheets", required=True),
-                _text(
-                    "kind",
-                    "overhead power, overhead phone, tree limb, side slope, crossing, buried service, keep-out",
-                    required=True,
-                ),
-                _number("clearance_m", "after allowances; the flag uses it; empty when it cannot be known"),
-                _number("clearance_given_m", "as the data has it"),
-                _number("clearance_sigma_m", "one standard error of the clearance as given"),
-                _number("required_m", "the distance asked for; empty when the line's owner has to set it"),
-                _text("rule", "the rule set and its source"),
-                _text("basis", "what the answer rests on", required=True),
-                _text("advice", "what to do, in general words", required=True),
-            ),
-        ),
-        Layer(
-            "checks",
-            "span",
-            "for every line and kind of hazard what was found, and what was not looked at",
-            (
-                _text("kind", "as in hazards", required=True),
-                _text("status", "flagged, clear or not checked; a person reads `basis`, never this", required=True),
-                _text("basis", "what the answer rests on, as it is printed", required=True),
-            ),
-        ),
-        Layer(
-            "notes",
-            "table",
-            "every doubt, repair and default worth knowing on site",
-            (
-                _text("line_id", "the line; empty when it is about a file"),
-                _number("chainage_m", "where; empty when it is about a file or a whole line"),
-                _text("severity", "repair, default, doubt or seen (on the walk)", required=True),
-                _text("text", "what to know", required=True),
-            ),
-        ),
-    )
-}
+
+def _read_layers() -> dict[str, Layer]:
+    """Read `layers.csv` and `columns.csv` beside this file: a table's columns are themselves a table."""
+    own: dict[str, list[Column]] = {}
+    for row in _rows("columns.csv"):
+        column = Column(row["column"], cast("Kind", row["kind"]), row["meaning"], row["empty"] == "never")
+        own.setdefault(row["layer"], []).append(column)
+    return {
+        row["layer"]: Layer(row["layer"], cast("Shape", row["shape"]), row["about"], tuple(own[row["layer"]]))
+        for row in _rows("layers.csv")
+    }
+
+
+def _rows(name: str) -> list[dict[str, str]]:
+    text = (files("fencegis.records") / name).read_text(encoding="utf-8")
+    return list(csv.DictReader(text.splitlines()))
+
+
+LAYERS = _read_layers()
 
 
 def checked(layer: str, frame: pd.DataFrame) -> pd.DataFrame:

@@ -9,6 +9,8 @@ if TYPE_CHECKING:
     import numpy as np
     import numpy.typing as npt
 
+COARSE = 1.1  # of a bay: ground known no closer than that tells nothing of a single post
+
 
 @dataclass(frozen=True, eq=False)
 class Patch:
@@ -42,6 +44,10 @@ class Terrain:
     patches: tuple[Patch, ...]
     cell_m: float  # the coarsest cell's size on the ground
     operations: tuple[Operation, ...] = ()
+
+    def tells_posts(self, bay_m: float) -> bool:
+        """Return whether the cells are fine enough to tell the ground at posts a bay apart."""
+        return self.cell_m <= COARSE * bay_m
 
 
 @dataclass(frozen=True)

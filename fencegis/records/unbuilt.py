@@ -18,7 +18,6 @@ UNBUILT = {
     "rails": "cutting and joints",
     "posts.top_m": "the top line",
     "posts.length_m": "the top line",
-    "posts.embed_m": "footings",
     "posts.mass_kg": "post lengths",
     "posts.offset_mm": "hole marks",
     "posts.timber_id": "choice of posts from the yard",
@@ -45,7 +44,7 @@ def not_computed(site: Site, tables: Mapping[str, pd.DataFrame]) -> tuple[str, .
     return tuple(found)
 
 
-_NO_WIRE = "no wire to strain; footings of rail fences are not built yet"
+_NO_WIRE = "no wire to strain"
 _REASONS = {
     "runs.bearing_magnetic_deg": "no date in site.toml, or one outside the magnetic model",
     "corners.rule_class": "no bend rule chosen in site.toml",
@@ -54,12 +53,18 @@ _REASONS = {
     "posts.ground_m": "no ground heights",
     "strainers.ground_m": "no ground heights",
     "posts.uplift_kn": "no ground heights",
+    "posts.side_pull_kn": "no wire to pull a post sideways",
+    "posts.wind_kn": "no [wind] speed_m_s in site.toml, so wind is not checked",
     "strainers.pull_kn": _NO_WIRE,
-    "strainers.embed_m": _NO_WIRE,
+    "posts.hole_mm": "no hole: every post is driven without a pilot",
+    "posts.lean_deg": "no ground heights",
 }
+_TOLD_BY_FINE_CELLS = ("bays.grade_pct", "posts.ground_m", "posts.uplift_kn", "posts.lean_deg", "strainers.ground_m")
 
 
 def _reason(path: str, site: Site) -> str:
     if path == "posts.uplift_kn" and all(line.kind != "wire" for line in site.drawn):
         return "no wire to lift a post"
+    if path in _TOLD_BY_FINE_CELLS and site.terrain and not site.terrain.tells_posts(site.spec.fence.post_spacing_m):
+        return f"held back: cells of {site.terrain.cell_m:.0f} m are coarser than the posts"
     return _REASONS[path]

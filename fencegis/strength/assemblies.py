@@ -11,6 +11,8 @@ from dataclasses import dataclass
 
 from fencegis.catalogue import rows
 
+USUAL_BRACE = "H-brace"  # where nobody says which: what the agencies print most
+
 
 @dataclass(frozen=True)
 class Assembly:
@@ -65,6 +67,11 @@ def assembly_named(name: str) -> Assembly:
     if name not in found:
         raise ValueError(f"assembly {name!r} is none of {', '.join(found)}")
     return found[name]
+
+
+def brace_lift_kn(pull_kn: float, *, name: str, height_m: float) -> float:
+    """Return the lift of a strainer in an assembly of that name, in kN, for wires that pull at `height_m`."""
+    return brace_forces(pull_kn, height_m=height_m, assembly=assembly_named(name)).lift_kn
 
 
 def brace_forces(pull_kn: float, *, height_m: float, assembly: Assembly) -> BraceForces:

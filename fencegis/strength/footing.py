@@ -23,8 +23,6 @@ if TYPE_CHECKING:
 
     Floats = npt.NDArray[np.float64]
 
-# The code's own figures in Eq. 18-1 (pull, lever) and Eq. 18-3; they hold in any one set of units.
-_PULL, _LEVER, _HELD = 2.34, 4.36, 4.25
 _LEAST_KN = 1e-9  # a pull below is none
 _ROUNDS = 200  # the error shrinks to half or less in each
 
@@ -33,13 +31,17 @@ _ROUNDS = 200  # the error shrinks to half or less in each
 class Soil:
     """A soil by the name a fencer uses.
 
-    `lateral_kpa_m` is the sideways pressure it bears for each metre of depth; a strainer in it is never taken
-    shallower than in `not_shallower_than`, where that is not empty; `brace_rule` is a row of `embedment.csv`.
+    `lateral_kpa_m` is the sideways pressure it bears for each metre of depth, NaN where the code presumes none (bog),
+    so that a depth worked out from a pull is NaN too; a strainer in it is never taken shallower than in
+    `not_shallower_than`, where that is not empty. `line_rule`, `end_rule` and `brace_rule` are rows of `embedment.csv`
+    for line posts, for posts at ends and corners that no wire pulls at, and for those of a brace.
     """
 
     name: str
     lateral_kpa_m: float
     not_shallower_than: str
+    line_rule: str
+    end_rule: str
     brace_rule: str
 
 
@@ -47,7 +49,8 @@ def soil_named(name: str) -> Soil:
     """Return a soil of `catalogue/soils.csv`. Raises ValueError, which names those there are, for any other."""
     for row in rows("soils"):
         if row["soil"] == name:
-            return Soil(name, float(row["lateral_kpa_m"]), row["not_shallower_than"], row["brace_rule"])
+            rules = (row[column] for column in ("not_shallower_than", "line_rule", "end_rule", "brace_rule"))
+            return Soil(name, float(row["lateral_kpa_m"] or "nan"), *rules)
     raise ValueError(f"soil {name!r} is none of {', '.join(row['soil'] for row in rows('soils'))}")
 
 
@@ -57,29 +60,36 @@ def diagonal_m(side_m: float) -> float:
 
 
 def bearing_length_m(
-    pull_kn: npt.ArrayLike, *, at_depth_m: npt.ArrayLike, width_m: float, lateral_kpa_m: float
+    pull_kn: npt.ArrayLike, *, at_depth_m: npt.ArrayLike, width_m: npt.ArrayLike, lateral_kpa_m: float
 ) -> Floats:
     """Return A = 2.34 P ÷ (S1 b) in m, S1 the pressure borne at a third of the depth (1807.3.2.1).
 
     Depth counts to 12 ft at most; `width_m` is a round post's diameter or a square one's diagonal.
     """
     third_kpa = lateral_kpa_m * _counted_m(at_depth_m) / 3.0
-    return np.asarray(_PULL * np.asarray(pull_kn, dtype=float) / (third_kpa * width_m))
+    pull = value_of("footing", "pull factor") * np.asarray(pull_kn, dtype=float)
+    return np.asarray(pull / (third_kpa * np.asarray(width_m, dtype=float)))
 
 
 def depth_asked_m(
-    pull_kn: npt.ArrayLike, *, at_depth_m: npt.ArrayLike, height_m: float, width_m: float, lateral_kpa_m: float
+    pull_kn: npt.ArrayLike,
+    *,
+    at_depth_m: npt.ArrayLike,
+    height_m: npt.ArrayLike,
+    width_m: npt.ArrayLike,
+    lateral_kpa_m: float,
 ) -> Floats:
     """Return what Eq. 18-1 asks for, A ÷ 2 × (1 + √(1 + 4.36 h ÷ A)) in m, with the pressures at a trial depth."""
     length = bearing_length_m(pull_kn, at_depth_m=at_depth_m, width_m=width_m, lateral_kpa_m=lateral_kpa_m)
-    return np.asarray((length + np.sqrt(length**2 + _LEVER * height_m * length)) / 2.0)
+    lever = value_of("footing", "lever factor") * np.asarray(height_m, dtype=float)
+    return np.asarray((length + np.sqrt(length**2 + lever * length)) / 2.0)
 
 
 def depth_m(
     pull_kn: npt.ArrayLike,
     *,
-    height_m: float,
-    width_m: float,
+    height_m: npt.ArrayLike,
+    width_m: npt.ArrayLike,
     lateral_kpa_m: float,
     held_at_ground: bool = False,
     isolated: bool = False,
@@ -91,21 +101,20 @@ def depth_m(
     pressure for poles that a little movement does not harm under short-term loads (1806.3.4).
     Raises ValueError when a width, a pressure or a pull makes no sense.
     """
-    pull = np.asarray(pull_kn, dtype=float)
-    if width_m <= 0.0 or lateral_kpa_m <= 0.0 or height_m < 0.0 or (pull < 0.0).any():
+    pull, height, width = (np.asarray(one, dtype=float) for one in np.broadcast_arrays(pull_kn, height_m, width_m))
+    if (width <= 0.0).any() or lateral_kpa_m <= 0.0 or (height < 0.0).any() or (pull < 0.0).any():
         raise ValueError("a footing needs a width and a bearing soil, and a pull and its height not below zero")
     bears = lateral_kpa_m * (value_of("footing", "isolated pole") if isolated else 1.0)
-
-    if held_at_ground and height_m == 0.0:
-        return np.zeros_like(pull)  # the slab takes it all
-    load = np.maximum(pull, _LEAST_KN)
+    nothing = (pull < _LEAST_KN) | (held_at_ground & (height == 0.0))  # a slab takes a pull at the ground by itself
+    load, lever_m = np.maximum(pull, _LEAST_KN), np.where(nothing, 1.0, height)
 
     def asked(trial: Floats) -> Floats:
         if held_at_ground:
-            return np.asarray(np.sqrt(_HELD * load * height_m / (bears * _counted_m(trial) * width_m)))
-        return depth_asked_m(load, at_depth_m=trial, height_m=height_m, width_m=width_m, lateral_kpa_m=bears)
+            held = value_of("footing", "held factor")
+            return np.asarray(np.sqrt(held * load * lever_m / (bears * _counted_m(trial) * width)))
+        return depth_asked_m(load, at_depth_m=trial, height_m=lever_m, width_m=width, lateral_kpa_m=bears)
 
-    return np.where(pull < _LEAST_KN, 0.0, _stands_still(asked, np.ones_like(pull)))
+    return np.where(nothing, 0.0, _stands_still(asked, np.ones_like(pull)))
 
 
 def brace_depth_m(soil: str) -> float:

@@ -1,4 +1,4 @@
-"""The pull and the depth of each strainer of a wire fence.
+"""The pull and the depth of each strainer of a wire fence, and the depth of the posts that end the work in rail.
 
 The pull is the greater of two: all wires strained on one side while the other has none yet, which is how every strain
 is built and what every end and gate carries for good; and, at a corner, the resultant of both sides. At a straight
@@ -14,11 +14,12 @@ import numpy as np
 from fencegis.records.notes import Note
 from fencegis.records.tables import checked
 from fencegis.strength.footing import brace_depth_m, unbraced_depth_m
+from fencegis.strength.in_ground import end_depth_m, of_each
 from fencegis.strength.values import value_of
 from fencegis.strength.wire import resultant_kn
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Mapping, Sequence
 
     import numpy.typing as npt
     import pandas as pd
@@ -26,6 +27,7 @@ if TYPE_CHECKING:
     from fencegis.records.spec import Fence, FenceKind
 
     Floats = npt.NDArray[np.float64]
+    Names = npt.NDArray[np.object_]
 
 NOT_A_CERTIFICATE = "not an engineer's certificate; the code table behind it is for buildings"
 
@@ -50,57 +52,76 @@ def wires_height_m(heights_m: npt.ArrayLike | None = None) -> float:
 
 
 def strainer_pull(
-    strainers: pd.DataFrame, *, kind_of_line: Mapping[str, FenceKind], fence: Fence, soil: str, braced: bool = True
+    strainers: pd.DataFrame,
+    *,
+    kind_of_line: Mapping[str, FenceKind],
+    fence: Fence,
+    soil: str | Sequence[str] | Names,
+    braced: bool = True,
 ) -> pd.DataFrame:
-    """Return the layer `strainers` with `pull_kn` and `embed_m` on lines of wire, empty on lines of rail.
+    """Return the layer `strainers` with `pull_kn`, empty on lines of rail, and `embed_m`.
 
-    `braced`: each has a stay or a brace, which holds it above the ground, so the depth is the brace rule's for the
-    soil; without one the building code's depth for the pull at the height of the wires, or the rule's if that is more.
-    A gate post is at least as deep as `gate_embed_m`.
+    `soil` is one for all or one for each strainer. `braced`: each has a stay or a brace, which holds it above the
+    ground, so the depth is the brace rule's for the soil; without one the building code's depth for the pull at the
+    height of the wires, or the rule's if that is more (NaN in a soil that the code presumes no bearing in). Nothing
+    pulls at a rail fence: its ends and corners stand as deep as agencies print for corner posts of that height. A gate
+    post is at least as deep as `gate_embed_m`.
     Raises ValueError for a soil that is not in the catalogue.
     """
+    soils = _each_soil(soil, len(strainers))
     wire = strainers["line_id"].map(dict(kind_of_line)).eq("wire").to_numpy()
-    gate = _at_gate(strainers)
+    gate = at_gate(strainers)
     pull = design_pull_kn(strainers["turn_deg"], wires=fence.wires, tension_kn=fence.tension_kn)
-    if braced:
-        depth = np.full(len(strainers), brace_depth_m(soil))
-    else:
-        depth = np.where(
-            gate,
-            _alone_m(pull, post_mm=fence.gate_post_mm, fence=fence, soil=soil),
-            _alone_m(pull, post_mm=fence.post_mm, fence=fence, soil=soil),
-        )
+    held = of_each(brace_depth_m, soils) if braced else _alone_m(pull, gate=gate, fence=fence, soils=soils)
+    rail_m = of_each(lambda name: end_depth_m(name, height_m=value_of("footing", "rail post")), soils)
+    depth = np.where(wire, held, rail_m)
     depth = np.where(gate, np.maximum(depth, fence.gate_embed_m), depth)
-    filled = {"pull_kn": np.where(wire, pull, np.nan), "embed_m": np.where(wire, depth, np.nan)}
-    return checked("strainers", strainers.assign(**filled))
+    return checked("strainers", strainers.assign(pull_kn=np.where(wire, pull, np.nan), embed_m=depth))
 
 
-def notes_on_pull(strainers: pd.DataFrame, *, fence: Fence, soil: str) -> list[Note]:
+def notes_on_pull(strainers: pd.DataFrame, *, fence: Fence, soil: str | Sequence[str] | Names) -> list[Note]:
     """Return what to know about the pulls and depths of `strainer_pull`: what they rest on, what they are not.
 
-    One note for all, none without a strainer in wire.
+    `soil` as there. One note for all, none without a strainer in wire.
     """
-    pulls = strainers["pull_kn"].dropna()
-    if pulls.empty:
+    wire = strainers["pull_kn"].notna().to_numpy()
+    if not wire.any():
         return []
-    greatest = float(pulls.max())
-    alone = float(_alone_m(np.asarray(greatest), post_mm=fence.post_mm, fence=fence, soil=soil))
+    soils, pulls = _each_soil(soil, len(strainers))[wire], strainers["pull_kn"].to_numpy(dtype=float)[wire]
+    alone = _alone_m(pulls, gate=np.zeros(len(pulls), dtype=bool), fence=fence, soils=soils)
+    without = (
+        f"; without one the greatest pull, {pulls.max():.1f} kN, would ask for up to {np.nanmax(alone):.1f} m of a"
+        f" {fence.post_mm:.0f} mm post"
+        if np.isfinite(alone).any()
+        else ""
+    )
+    named = ", ".join(f"{name} ({brace_depth_m(name):.2f} m)" for name in sorted(set(soils)))
     return [
         Note(
             "doubt",
-            f"strainers: depths are a published brace rule's for {soil}, each with a stay or a brace; without one the"
-            f" greatest pull, {greatest:.1f} kN, would ask for {alone:.1f} m of a {fence.post_mm:.0f} mm post. Soil and"
-            f" wire heights are assumed; {NOT_A_CERTIFICATE}",
+            f"strainers: depths are a published brace rule's for {named}, each with a stay or a brace{without}."
+            f" Wire heights, and soil where no zone covers it, are assumed; {NOT_A_CERTIFICATE}",
         )
     ]
 
 
-def _at_gate(strainers: pd.DataFrame) -> npt.NDArray[np.bool_]:
+def at_gate(strainers: pd.DataFrame) -> npt.NDArray[np.bool_]:
+    """Return which strainers are a gate's post, whatever else they are."""
     reasons = strainers["reason"].str.cat(strainers["also"].fillna(""), sep=", ")
     return np.array(["gate" in text.split(", ") for text in reasons], dtype=bool)
 
 
-def _alone_m(pull: Floats, *, post_mm: float, fence: Fence, soil: str) -> Floats:
-    return unbraced_depth_m(
-        pull, height_m=wires_height_m(), width_m=post_mm / 1000.0, soil=soil, post_set=fence.post_set
-    )
+def _each_soil(soil: str | Sequence[str] | Names, count: int) -> Names:
+    return np.full(count, soil, dtype=object) if isinstance(soil, str) else np.asarray(soil, dtype=object)
+
+
+def _alone_m(pull: Floats, *, gate: npt.NDArray[np.bool_], fence: Fence, soils: Names) -> npt.NDArray[np.float64]:
+    """Return the code's depth of each post that has neither stay nor brace."""
+    depth = np.full(len(pull), np.nan)
+    for name in set(soils):
+        for wide, post_mm in ((gate, fence.gate_post_mm), (~gate, fence.post_mm)):
+            here = wide & (soils == name)
+            depth[here] = unbraced_depth_m(
+                pull[here], height_m=wires_height_m(), width_m=post_mm / 1000.0, soil=name, post_set=fence.post_set
+            )
+    return depth

@@ -12,7 +12,7 @@ import pytest
 
 from fencegis.exports.long_section import section_drawing
 from fencegis.exports.section_marks import NO_ELEVATION, NO_GROUND, Lanes, standing, thinning, to_mind
-from fencegis.exports.section_paper import MM_PER_POINT, SMALL, WIDTH_MM, Paper, fitted_text, svg, width_mm
+from fencegis.exports.section_paper import INKS, MM_PER_POINT, SMALL, WIDTH_MM, Paper, fitted_text, svg, width_mm
 from fencegis.exports.section_scales import (
     ACROSS_MM,
     TALLEST_MM,
@@ -83,6 +83,16 @@ def test_everything_that_stands_or_warns_is_named(small_plan: Plan) -> None:
 def test_a_break_that_a_strainer_takes_says_which(small_plan: Plan) -> None:
     taken = replace(small_plan, breaks=small_plan.breaks.assign(strainer_id=["AS9", None]))
     assert "crest \u221212.0 %, taken by AS9" in _words(section_drawing(taken))
+
+
+def test_faint_breaks_are_drawn_hollow_and_told_in_the_key(small_plan: Plan) -> None:
+    drawing = section_drawing(small_plan)
+    assert "faint, may be noise" in _words(drawing)
+    fill, edge, _ = INKS["faint"]
+    assert f"fill: {fill}; stroke: {edge}".encode() in drawing
+    plain = section_drawing(replace(small_plan, faint_breaks=small_plan.faint_breaks.iloc[:0]))
+    assert "faint, may be noise" not in _words(plain)
+    assert f"stroke: {edge}".encode() not in plain
 
 
 def test_without_elevation_the_line_is_flat_and_says_so(small_plan: Plan) -> None:

@@ -147,6 +147,15 @@ def test_posts_carry_their_tape_and_the_grade_to_the_next(small_plan: Plan, page
     assert posts["tape"][row] == round(small_plan.posts["tape_m"].iloc[row] * 100)
     assert posts["grade"][posts["id"].index(small_plan.posts["post_id"].iloc[-1])] is None
     assert posts["kind"][0] == "s"
+    assert set(posts["deep"]) == set(posts["soil"]) == {None}  # the plan by hand has neither
+
+
+def test_posts_carry_their_depth_and_their_soil(small_plan: Plan) -> None:
+    known = small_plan.posts.assign(embed_m=1.04, soil="</script>")
+    known.loc[1, ["embed_m", "soil"]] = float("nan"), "not checked"
+    posts = _data(map_page(replace(small_plan, posts=known)).decode())["posts"]
+    assert posts["deep"][:3] == [104, None, 104]
+    assert [posts["soils"][row] for row in posts["soil"][:3]] == ["</script>", "not checked", "</script>"]
 
 
 def test_the_words_beside_the_map(small_plan: Plan, page: str) -> None:

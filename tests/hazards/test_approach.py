@@ -8,7 +8,7 @@ import pytest
 
 from fencegis import catalogue
 from fencegis.errors import InputError
-from fencegis.hazards.approach import at_limb, at_phone, at_power, rule_sets
+from fencegis.hazards.approach import at_power, rule_sets
 
 UNKNOWN = math.nan
 
@@ -91,13 +91,6 @@ def test_scope_and_standing_are_printed_with_the_rule() -> None:
     assert "the code's own table was not seen" in nsw.rule
     assert nsw.rule.endswith("second hand")
     assert not at_power(11.0, insulated=False, rule_set="osha-1926-1408").second_hand
-
-
-def test_a_phone_line_and_a_limb_have_distances_of_common_practice() -> None:
-    assert at_phone().distance_m == 1.0
-    assert at_limb().distance_m == 0.5
-    assert "common practice" in at_phone().rule
-    assert "common practice" in at_limb().rule
 
 
 def test_an_unknown_set_is_a_fault_that_names_the_nearest() -> None:

@@ -54,6 +54,7 @@ COLUMNS = {
         *["insulated", "support"],
     ],
     "trees": ["name", "height_m", "limb_m", "spread_m", "dead"],
+    "soils": ["name", "soil"],
     "walk": ["kind", "text"],
 }
 
@@ -131,6 +132,41 @@ def test_trees(read, layer, feature, place):
     assert frame.geometry[1].area == pytest.approx(40.5, abs=0.01)
 
 
+def square(place, east, north, wide=20):
+    return [place(east + e, north + n) for e, n in ((0, 0), (wide, 0), (wide, wide), (0, wide), (0, 0))]
+
+
+def test_soils(read, layer, feature, place):
+    done = read(
+        "soils",
+        layer(
+            feature("Polygon", [square(place, 0, 0), square(place, 5, 5, 5)], soil=" Crystalline  Rock", name="Knob"),
+            feature("MultiPolygon", [[square(place, 50, 0)], [square(place, 90, 0)]], soil="sand"),
+        ),
+    )
+    frame = table("soils", done)
+    assert frame["soil"].tolist() == ["crystalline rock", "sand", "sand"]
+    assert frame["feature"].tolist() == ["feature 1 (Knob)", "feature 2", "feature 2"]
+    assert frame.geometry.area.tolist() == pytest.approx([375.0, 400.0, 400.0], abs=0.05)
+    assert noted(done) == []
+
+
+def test_the_softer_of_two_soils_that_overlap_is_said(read, layer, feature, place):
+    done = read(
+        "soils",
+        layer(
+            feature("Polygon", [square(place, 0, 0)], soil="sand", name="Dune"),
+            feature("Polygon", [square(place, 10, 0)], soil="rock"),
+            feature("Polygon", [square(place, 0, 10)], soil="rock"),
+            feature("Polygon", [square(place, 5, 5)], soil="sand"),  # like on like is no question
+            feature("Polygon", [square(place, 29.99, 0)], soil="loam"),  # the edge drawn twice
+        ),
+    )
+    (note,) = noted(done)
+    assert note.startswith("doubt: soils.geojson, feature 2 over feature 1 (Dune) and 3 more: ")
+    assert note.endswith("zones of rock and sand overlap; sand, the softer, is taken there.")
+
+
 def test_the_walk_from_two_files(read, layer, feature, place):
     soil = feature("Point", place(0, 0), kind="Soil", text="sand\nto 1 m")
     one = read("walk", layer(soil, feature("Point", place(9, 0), kind="bog")))
@@ -196,11 +232,18 @@ def test_faults_of_waypoints(read, text, said):
         ("overhead", "Point", {}, "its geometry is Point."),
         ("trees", "Point", {"height_m": -1}, "height_m is -1; it must be at least 0."),
         ("trees", "Point", {"dead": 1}, "dead is 1, which is not true or false."),
+        ("soils", "Polygon", {}, "soil is missing. Fix: add soil."),
+        ("soils", "Polygon", {"soil": "snad"}, 'soil is "snad", which is none of crystalline rock, rock, gravel, loam'),
+        ("soils", "Polygon", {"soil": "snad"}, 'Fix: write "sand", if that is meant.'),
+        ("soils", "Polygon", {"soil": "sandy loam"}, 'Fix: write "'),
+        ("soils", "Polygon", {"soil": 4}, "soil is 4, which is not text in quotes."),
+        ("soils", "Point", {"soil": "sand"}, "its geometry is Point. Fix: draw it as Polygon or MultiPolygon."),
         ("walk", "Point", {"text": ["x"]}, "text is a list, which is not text in quotes."),
     ],
 )
 def test_faults_of_properties(read, layer, feature, place, name, kind, properties, said):
     coordinates = place(0, 0) if kind == "Point" else [place(0, 0), place(9, 0)]
+    coordinates = [square(place, 0, 0)] if kind == "Polygon" else coordinates
     (fault,) = told(read(name, layer(feature(kind, coordinates, **properties))))
     assert fault.startswith(f"{name}.geojson, feature 1")
     assert said in fault
@@ -211,6 +254,8 @@ def test_faults_of_shapes(read, layer, feature, place):
     done = told(read("trees", layer(feature("Polygon", [bow]), feature("Polygon", [[place(0, 0), place(9, 0)]]))))
     assert "feature 1: its outline crosses itself." in done[0]
     assert "feature 2: its outline encloses nothing." in done[1]
+    done = told(read("soils", layer(feature("Polygon", [bow], soil="loam"))))
+    assert done == ["soils.geojson, feature 1: its outline crosses itself. Fix: draw it again."]
     some = [place(0, 0, 300), place(9, 0), place(20, 0, 300)]
     high = [place(0, 0, 30_000), place(9, 0, 1)]
     lines = [feature("LineString", line) for line in (some, high, [place(0, 0)], [place(0, 0), place(0, 0)])]

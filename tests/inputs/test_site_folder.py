@@ -40,7 +40,7 @@ def test_a_boundary_alone_is_a_site(make_site):
     assert [line.line_id for line in site.drawn] == ["A"]
     assert site.terrain is None
     assert site.backdrop is None
-    assert (site.pegs, site.gates, site.overhead, site.trees, site.walk) == (None,) * 5
+    assert (site.pegs, site.gates, site.overhead, site.trees, site.soils, site.walk) == (None,) * 6
     assert site.grid.height_m == 0.0
     assert [(note.severity, note.text) for note in site.notes] == [
         ("default", "Nobody named the datum ([boundary] datum): longitude and latitude are taken as WGS 84."),

@@ -5,17 +5,18 @@ from functools import partial
 import numpy as np
 import pytest
 
+from fencegis.layout.breaks import asks_for_own_post
 from fencegis.layout.gates import Gate
 from fencegis.layout.post_tables import bay_table, divide_table, named, post_table, shortest_saving, strainer_table
 from fencegis.layout.posts import shared_out
 from fencegis.layout.site_notes import notes_on_strainers
-from fencegis.layout.strainers import asks_for_own_post, fixed_posts
+from fencegis.layout.strainers import fixed_posts
 from fencegis.line.run_table import bend_class
 from fencegis.records.spec import Fence
-from fencegis.strength.wire import lift_kn, lift_of_turn_kn
+from fencegis.strength.wire import lift_kn, lift_of_turn_kn, resultant_kn
 
 
-def laid_out(course, *gates, forbidden=(), bend_rule=None, **settings):
+def laid_out(course, *gates, forbidden=(), bend_rule=None, turning_deg=np.inf, **settings):
     fence = Fence(**settings)
     pull = {"wires": fence.wires, "tension_kn": fence.tension_kn}
     fixed = fixed_posts(
@@ -24,11 +25,13 @@ def laid_out(course, *gates, forbidden=(), bend_rule=None, **settings):
         fence=fence,
         bay_m=fence.post_spacing_m,
         lift=partial(lift_of_turn_kn, **pull),
-        forbidden=forbidden,
+        forbidden={"overhead": forbidden},
         bend_rule=bend_rule,
+        turning_deg=turning_deg,
     )
     (one,) = named([(course, fixed, shared_out(course, fixed=fixed, gates=gates, fence=fence))])
-    return one, strainer_table([one]), post_table([one], lift=partial(lift_kn, **pull), fence=fence), bay_table([one])
+    posts = post_table([one], lift=partial(lift_kn, **pull), bend=partial(resultant_kn, **pull), fence=fence)
+    return one, strainer_table([one]), posts, bay_table([one])
 
 
 def test_bays_are_equal_along_the_ground_and_never_over_the_spacing(course):
@@ -103,6 +106,7 @@ def test_rail_has_end_corner_gate_and_junction_posts_and_no_strains(course):
     ]
     assert bays["ground_length_m"].max() <= 2.373 + 0.010
     assert posts.loc[posts["chainage_m"] == 100.0, "tape_m"].iloc[0] == 0.0
+    assert posts["side_pull_kn"].isna().all()
 
 
 def test_a_string_is_divided_as_measured(course):
@@ -161,7 +165,9 @@ def test_no_strainer_for_the_lengths_sake_stands_under_a_conductor(course):
 
 def test_a_strainer_that_has_to_stand_there_is_told(course):
     _, strainers, _, _ = laid_out(course((0, 0), (400, 0)), strain_m=500.0)
-    (note,) = notes_on_strainers(strainers, avoided={"A": [(390.0, 410.0)], "B": [(0.0, 9.0)]})
+    (note,) = notes_on_strainers(
+        strainers, avoided={"A": {"overhead": [(390.0, 410.0)]}, "B": {"overhead": [(0.0, 9.0)]}}
+    )
     assert note.text.startswith("A-S02 (end) has to stand in a stretch flagged for overhead lines: ask the owner")
     assert (note.severity, note.line_id, note.chainage_m) == ("doubt", "A", 400.0)
 
@@ -181,3 +187,88 @@ def test_the_bend_rule_says_which_corners_strain(course):
         on_corners = posts[posts["chainage_m"].round(3).isin([100.0, 200.0, 300.0])]
         assert len(on_corners) == 3
         assert set(on_corners["kind"]) <= {"strainer", "key"}
+
+
+def bent(course, *turns_deg, leg_m=40.0, **settings):
+    heading = np.cumsum(np.radians([0.0, *turns_deg]))
+    steps = leg_m * np.column_stack([np.sin(heading), np.cos(heading)])
+    return course(*np.vstack([[0.0, 0.0], np.cumsum(steps, axis=0)]).tolist(), **settings)
+
+
+def test_bends_that_nobody_strains_from_may_add_up_to_a_strainer(course):
+    line = bent(course, 14.0, 14.0, 14.0, 14.0)
+    _, strainers, posts, _ = laid_out(line, bend_rule="caltrans-80-2", turning_deg=60.0)
+    assert strainers["reason"].tolist() == ["end", "end"]
+    _, strainers, posts, _ = laid_out(line, bend_rule="caltrans-80-2", turning_deg=41.2)
+    assert strainers["reason"].tolist() == ["end", "turning", "end"]
+    assert strainers["chainage_m"].iloc[1] in (80.0, 120.0)  # on a bend, whose own turn then counts in neither strain
+    on_corners = posts[posts["chainage_m"].round(3).isin([40.0, 80.0, 120.0, 160.0])]
+    assert len(on_corners) == 4  # the post on every corner stands, whatever strains
+
+
+def test_a_strainer_for_length_leaves_the_post_on_a_bend_beside_it(course):
+    line = course((0, 0), (201.5, 0), (402, 8))
+    _, strainers, posts, _ = laid_out(line, bend_rule="caltrans-80-2", strain_m=220.0)
+    assert (posts["chainage_m"] - 201.5).abs().min() < 1e-6
+    assert strainers["chainage_m"].iloc[1] == pytest.approx(201.5)
+
+
+def test_both_limits_may_hold_at_once(course):
+    line = bent(course, *[14.0] * 6, leg_m=80.0)
+    _, strainers, _, _ = laid_out(line, bend_rule="caltrans-80-2", turning_deg=41.2)
+    put_in = strainers[strainers["reason"] == "length"]
+    assert (put_in["also"] == "turning").all()
+    assert len(put_in) == len(strainers) - 2
+
+
+def test_wires_pull_sideways_only_where_they_bend(course):
+    gate = Gate(0, "feature 1", 0, 10.0, 14.0)
+    _, _, posts, _ = laid_out(bent(course, 60.0), gate, wires=1, tension_kn=1.1)
+    pull = posts.set_index(posts["chainage_m"].round(3))["side_pull_kn"]
+    assert pull[40.0] == pytest.approx(1.1)  # a bend of 60 degrees pulls as one side does
+    assert pull[[0.0, 10.0, 14.0, 80.0]].isna().all()
+    assert pull[(pull.index > 14.0) & (pull.index != 40.0) & (pull.index != 80.0)].to_numpy() == pytest.approx(0.0)
+
+
+def test_a_loops_start_is_pulled_sideways_too(course):
+    _, _, posts, _ = laid_out(course((0, 0), (0, 50), (50, 50), (50, 0), closed=True), wires=1, tension_kn=1.0)
+    assert posts.loc[posts["side_pull_kn"] > 0, "chainage_m"].tolist() == [0.0, 50.0, 100.0, 150.0]
+    assert posts["side_pull_kn"].max() == pytest.approx(np.sqrt(2.0))
+
+
+def test_strings_end_at_posts_of_equal_bays(course):
+    _, _, posts, bays = laid_out(
+        course((0, 0), (130, 0), kind="post and rail"), kind="post and rail", rail_m=(4.8,), string_m=43.0
+    )
+    ends = posts.loc[posts["kind"].isin(["key", "strainer"]), "chainage_m"].to_numpy()
+    assert np.diff(ends).max() <= 43.0
+    assert len(ends) == 5  # three strings of 43 m do not reach 130 m
+    assert bays["length_m"].to_numpy() == pytest.approx(bays["length_m"].iloc[0])
+
+
+def test_a_string_ends_at_a_post_that_is_heavier_anyway(course):
+    ground = course((0, 0), (80, 0), kind="post and rail", profile=([0, 37.5, 80], [0, 3.0, -2.0]))
+    settings = {"kind": "post and rail", "rail_m": (4.8,)}
+    one, _, posts, _ = laid_out(ground, string_m=60.0, **settings)
+    assert (posts["kind"] == "key").sum() == 1
+    assert one.row.string_end.sum() == 1
+    assert (one.row.key == one.row.string_end).all()
+    one, *_ = laid_out(ground, string_m=100.0, **settings)
+    assert one.row.string_end.sum() == 0
+
+
+def test_strings_shorter_than_a_bay_end_at_every_post(course):
+    one, *_ = laid_out(course((0, 0), (20, 0), kind="post and rail"), kind="post and rail", rail_m=(4.8,), string_m=1.0)
+    assert one.row.string_end.sum() == len(one.row.chainage_m) - 2
+
+
+def test_a_ban_of_any_kind_keeps_strainers_out_and_its_note_says_which(course):
+    line = course((0, 0), (400, 0))
+    fence = Fence(strain_m=500.0)
+    pull = {"wires": fence.wires, "tension_kn": fence.tension_kn}
+    fixed = fixed_posts(line, gates=[], fence=fence, bay_m=5.0, lift=partial(lift_of_turn_kn, **pull))
+    (one,) = named([(line, fixed, shared_out(line, fixed=fixed, gates=[], fence=fence))])
+    avoided = {"A": {"crossing": [(0.0, 3.0)], "a dam": [(399.0, 400.0)]}}
+    first, last = notes_on_strainers(strainer_table([one]), avoided=avoided)
+    assert first.text.startswith("A-S01 (end) has to stand in a crossing: ")
+    assert "kept free of strainers (a dam)" in last.text

@@ -41,3 +41,9 @@ def profiles() -> ModuleType:
 def bound() -> ModuleType:
     """`bound.py`."""
     return beside("bound")
+
+
+@pytest.fixture(scope="session")
+def curved() -> ModuleType:
+    """`curved.py`."""
+    return beside("curved")

@@ -23,13 +23,25 @@ SIZES = (2, 3, 4, 5, 6, 7, 8)
 
 @dataclass(frozen=True, eq=False)
 class Profile:
-    """`ground_m` (n,) are noisy heights at `station_m` (n,); each break of grade has one standard error of chainage."""
+    """`ground_m` (n,) are noisy heights at `station_m` (n,); each break has the least standard error of its chainage.
+
+    Each leg's straight has its own level and grade, and a break is where two of them cross. So the variance of a
+    crossing is, to first order, that of the difference of their levels there over the square of the change of grade;
+    and as the chain's joints are as free as the straights are, this is the Cramér–Rao bound.
+    """
 
     size: float  # of every break, in standard errors of the change
     station_m: Floats
     ground_m: Floats
     break_m: Floats
     break_sigma_m: Floats
+    alike_m: float
+
+    @property
+    def sigma_as_if_m(self) -> float:
+        """Noise of independent heights whose mean is as unsure as that of many of these."""
+        near = correlation(self.alike_m)
+        return float(SIGMA_M * np.sqrt((1.0 + near) / (1.0 - near)))
 
 
 def profile(*, size: float, alike_m: float, seed: int) -> Profile:
@@ -49,7 +61,7 @@ def profile(*, size: float, alike_m: float, seed: int) -> Profile:
     station = np.arange(LENGTH_M + 1.0)
     truth = np.interp(station, joint, np.concatenate([[0.0], np.cumsum(grade * np.diff(joint))]))
     noise = alike_noise(len(station), alike_m, rng)
-    return Profile(size, station, truth + noise, joint[1:-1], np.array(break_sigma))
+    return Profile(size, station, truth + noise, joint[1:-1], np.array(break_sigma), alike_m)
 
 
 def plane(*, alike_m: float, seed: int) -> tuple[Floats, Floats]:

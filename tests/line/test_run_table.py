@@ -3,9 +3,10 @@
 import numpy as np
 import pytest
 
+from fencegis.line.break_tables import break_table
 from fencegis.line.course import course_of
 from fencegis.line.network import Meeting, network
-from fencegis.line.run_table import bend_class, break_table, corner_table, node_table, profile_table
+from fencegis.line.run_table import bend_class, corner_table, node_table, profile_table
 from fencegis.records.site import DrawnLine
 from fencegis.records.spec import Spec
 

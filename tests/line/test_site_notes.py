@@ -1,5 +1,6 @@
 """What is said about pegs, unknown ground and what was seen on the walk."""
 
+import re
 from dataclasses import replace
 from types import SimpleNamespace
 
@@ -12,9 +13,11 @@ import shapely
 from fencegis.line.course import course_of
 from fencegis.line.network import network
 from fencegis.line.site_notes import notes_on_ground, notes_on_pegs, walked_notes
+from fencegis.line.zones import SoilSpan
 from fencegis.records.notes import Note
 from fencegis.records.site import DrawnLine
 from fencegis.records.spec import Spec
+from fencegis.records.terrain import Terrain
 
 
 @pytest.fixture
@@ -34,15 +37,53 @@ def layer(**columns):
 
 
 def test_unknown_ground_is_told_from_where_to_where(course):
-    site = SimpleNamespace(terrain=SimpleNamespace(cell_m=1.0), spec=Spec())
-    (note,) = notes_on_ground([course], site=site)
+    site = SimpleNamespace(terrain=Terrain((), 1.0), spec=Spec())
+    note = notes_on_ground([course], site=site)[0]
     assert note.text == "no ground height from 30.0 m to 50.0 m: grades not checked, length counted as level"
     assert (note.severity, note.line_id, note.chainage_m) == ("doubt", "A", 30.0)
 
 
 def test_a_raster_coarser_than_the_posts_says_so(course):
-    site = SimpleNamespace(terrain=SimpleNamespace(cell_m=30.0), spec=Spec())
-    assert notes_on_ground([course], site=site)[-1].text.startswith("cells of 30 m are coarser than the posts (5.0 m)")
+    site = SimpleNamespace(terrain=Terrain((), 30.0), spec=Spec())
+    said = notes_on_ground([course], site=site)[-1].text
+    assert said.startswith("cells of 30 m are coarser than the posts (5.0 m)")
+    for what in ("better than a cell", "Lift, gaps under the fence", "held back", "at least what is given"):
+        assert what in said
+
+
+@pytest.mark.parametrize("cell", [1.0, 5.0, 12.0])
+def test_the_length_along_the_ground_is_held_against_heights_joined_up(cell):
+    """A known slope with a known wobble: the fitted length is the slope's, the joined-up ones by plain trigonometry."""
+    drawn = DrawnLine("A", "", "feature 1", "wire", None, False, np.array([[0.0, 0.0], [600.0, 0.0]]), 1.0)
+    (planned,) = network([drawn], pegs=np.zeros((0, 2)), spec=Spec()).lines
+
+    def height(along):
+        return 0.3 * along + 0.2 * np.sin(1.3 * along)
+
+    sloping = course_of(
+        planned,
+        nodes={},
+        owned=frozenset(),
+        ground=lambda points: np.where(points[:, 0] > 500.0, np.nan, height(points[:, 0])),
+        cell_m=cell,
+        vertical_error_m=0.3,
+    )
+    (band,) = [
+        note.text
+        for note in notes_on_ground([sloping], site=SimpleNamespace(terrain=Terrain((), cell), spec=Spec()))
+        if note.text.startswith("length along")
+    ]
+    known_m = sloping.grades.unknown_m[0][0]
+    parts = []
+    for step in (1.0, 5.0, 10.0):
+        chainage = np.linspace(0.0, known_m, round(known_m / step) + 1)
+        parts.append(np.hypot(np.diff(chainage), np.diff(height(chainage))).sum())
+    fitted, *joined = (float(number) for number in re.findall(r"(\d+\.\d)(?= m| /)", band))
+    assert fitted == pytest.approx(known_m * np.hypot(1.0, 0.3), abs=1.5)
+    assert joined[0] == pytest.approx(parts[0], abs=0.1)  # the wobble, joined up every metre
+    if cell < 10.0:
+        assert joined[1:] == pytest.approx(parts[1:], abs=1.5)
+    assert band.endswith(f"; {600.0 - known_m:.0f} m of unknown ground left out")
 
 
 def test_no_elevation_needs_no_note_of_its_own(course):
@@ -73,6 +114,16 @@ def test_what_was_seen_on_the_walk_lands_at_its_chainage(course):
     ]
 
 
+def test_what_was_seen_is_held_against_the_soil_zone_beside_the_line(course):
+    walk = layer(at=[(20, 2), (60, 14), (60, 16), (90, 0)], kind=["rock"] * 4, text=["ledge"] * 4)
+    zones = {"A": (SoilSpan(0.0, 30.0, "rock"), SoilSpan(30.0, 80.0, "loam"), SoilSpan(80.0, 100.0, None))}
+    agrees, against, too_far, nobody = (note.text for note in walked_notes([course], walk=walk, zones=zones))
+    assert agrees == "rock: ledge (2 m left)"
+    assert "(14 m left) – soils.geojson has loam here: the ground counts, dig a test hole" in against
+    assert too_far == "rock: ledge (16 m left)"
+    assert nobody == "rock: ledge – no soil zone covers this place"
+
+
 def test_a_ditch_too_short_to_fit_is_told():
     drawn = DrawnLine("A", "", "feature 1", "wire", None, False, np.array([[0.0, 0.0], [300.0, 0.0]]), 1.0)
     (planned,) = network([drawn], pegs=np.zeros((0, 2)), spec=Spec()).lines
@@ -81,7 +132,7 @@ def test_a_ditch_too_short_to_fit_is_told():
         return 20.0 - 1.4 * (np.abs(points[:, 0] - 120.0) < 1.5)
 
     ditched = course_of(planned, nodes={}, owned=frozenset(), ground=ground, cell_m=1.0, vertical_error_m=0.4)
-    site = SimpleNamespace(terrain=SimpleNamespace(cell_m=1.0), spec=Spec())
-    (note,) = notes_on_ground([ditched], site=site)
+    site = SimpleNamespace(terrain=Terrain((), 1.0), spec=Spec())
+    note = notes_on_ground([ditched], site=site)[0]
     assert note.text == "ground 1.4 m below the fitted grades: look for a drain"
     assert note.chainage_m == pytest.approx(120.0, abs=1.5)

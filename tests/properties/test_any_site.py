@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import replace
 from itertools import pairwise
+from typing import TYPE_CHECKING
 
 import geopandas as gpd
 import numpy as np
@@ -18,8 +19,13 @@ from hypothesis import strategies as st
 from fencegis import Plan, Site, Spec, plan_site
 from fencegis.inputs.crs import geographic, working_grid
 from fencegis.records.site import DrawnLine
-from fencegis.records.spec import Walked
+from fencegis.records.spec import Rules, Walked
 from fencegis.records.terrain import Patch, Terrain
+from fencegis.strength.values import value_of
+from fencegis.strength.wire import mean_post_turn_deg, tension_after
+
+if TYPE_CHECKING:
+    from fencegis.records.spec import FenceKind
 
 Floats = npt.NDArray[np.float64]
 
@@ -54,8 +60,19 @@ def walks(draw: st.DrawFn, *, legs: int = 4) -> Floats:
     return path
 
 
-def drawn(line_id: str, corners: Floats, *, closed: bool = False) -> DrawnLine:
-    return DrawnLine(line_id, "", f"feature {line_id}", "wire", None, closed, corners, 1.0)
+@st.composite
+def gentle_walks(draw: st.DrawFn) -> Floats:
+    """Corners of a line of many small bends, none of which some bend rule asks a strainer of."""
+    bearing, point, corners = math.radians(draw(st.integers(0, 359))), START, [START]
+    for _ in range(draw(st.integers(3, 8))):
+        point = point + draw(st.floats(40.0, 110.0)) * np.array([math.sin(bearing), math.cos(bearing)])
+        corners.append(point)
+        bearing += math.radians(draw(st.floats(7.0, 14.9)) * draw(st.sampled_from([-1, 1, 1])))
+    return np.array(corners)
+
+
+def drawn(line_id: str, corners: Floats, *, closed: bool = False, kind: FenceKind = "wire") -> DrawnLine:
+    return DrawnLine(line_id, "", f"feature {line_id}", kind, None, closed, corners, 1.0)
 
 
 def plane(lines: tuple[DrawnLine, ...], east_grade: float, north_grade: float) -> Terrain:
@@ -83,6 +100,12 @@ def overhead(path: Floats) -> gpd.GeoDataFrame:
     words = dict.fromkeys(("name", "height_from", "insulated", "support"))
     row = {"feature": "feature 1", "kind": "power", "voltage_kv": 11.0, "height_m": 7.0, **unknown, **words}
     return gpd.GeoDataFrame([row], geometry=[shapely.LineString(path)], crs=GRID.wkt)
+
+
+def gate_at(place: Floats) -> gpd.GeoDataFrame:
+    unknown = dict.fromkeys(("leaf_m", "leaves", "setback_m", "wing_m", "gate_post_mm"), np.nan)
+    row = {"feature": "feature 1", "name": None, "opening_m": 3.6, "hinge": None, "swing_side": None, **unknown}
+    return gpd.GeoDataFrame([row], geometry=[shapely.Point(place)], crs=GRID.wkt)
 
 
 def length_of(corners: Floats, *, closed: bool = False) -> float:
@@ -185,6 +208,53 @@ def test_a_junction_has_one_post(corners: Floats, share: float, side: int, short
     assert not plan.posts["post_id"].duplicated().any()
     assert tiles(plan.bays[plan.bays["line_id"] == "B"])[0] == pytest.approx(0.0, abs=1e-6)
     assert set(plan.bays["from_post"]) | set(plan.bays["to_post"]) == set(plan.posts["post_id"])
+
+
+@for_any_site
+@given(gentle_walks(), st.tuples(STEEP, STEEP))
+def test_no_strain_turns_more_than_the_wires_bear(corners: Floats, grades: tuple[float, float]) -> None:
+    """Friction at every bend, taken one after the other, leaves at the far end the share that the catalogue asks."""
+    site = site_of(drawn("A", corners), grades=grades)
+    site = replace(site, spec=site.spec.model_copy(update={"rules": Rules(bends="caltrans-80-2")}))
+    plan = plan_site(site)
+    bends = plan.corners.set_index("chainage_m")["turn_deg"]
+    for begin, end in pairwise(stations(plan.strainers)):
+        inside = bends[(bends.index > begin + 0.01) & (bends.index < end - 0.01)].abs()
+        line_posts = plan.posts["chainage_m"].between(begin + 0.01, end - 0.01).sum() - len(inside)
+        turns = [*inside, *np.full(line_posts, float(mean_post_turn_deg(5.0)))]
+        left = tension_after(turns, tension_kn=1.0)[-1] if turns else 1.0
+        assert left >= value_of("wire", "kept tension") - 0.01
+    assert set(np.round(bends.index, 3)) <= set(np.round(plan.posts["chainage_m"], 3))
+
+
+@for_any_site
+@given(walks(legs=3), st.data())
+def test_a_gate_near_a_corner_or_an_end_shares_its_post(corners: Floats, data: st.DataObject) -> None:
+    """Drawn anywhere near one; every place has one post and one strainer."""
+    corner = data.draw(st.integers(0, len(corners) - 1))
+    beside = corners[corner - 1] if corner else corners[1]
+    along = (beside - corners[corner]) / np.hypot(*(beside - corners[corner]))
+    at = corners[corner] + data.draw(st.floats(0.0, 3.0)) * along
+    plan = plan_site(replace(site_of(drawn("A", corners)), gates=gate_at(at)))
+    place = shapely.Point(corners[corner])
+    assert (plan.posts.distance(place) < 0.05).sum() == 1
+    assert (plan.strainers.distance(place) < 0.05).sum() == 1
+    assert len(plan.gates) == 1
+    assert (plan.posts["chainage_m"].diff().dropna() > 0.05).all()
+    alone = set(plan.posts["post_id"]) - set(plan.bays["from_post"]) - set(plan.bays["to_post"])
+    assert alone <= {plan.posts["post_id"].iloc[0], plan.posts["post_id"].iloc[-1]}  # a gate at an open end
+    assert len(plan.bays) == len(plan.posts) - 2  # one fewer than posts, and the opening is none
+
+
+@for_any_site
+@given(walks(), st.floats(8.0, 60.0))
+def test_no_string_in_rail_is_longer_than_one_reaches(corners: Floats, string_m: float) -> None:
+    line = drawn("A", corners, kind="post and rail")
+    plan = plan_site(site_of(line, kind="post and rail", rail_m=[4.8], string_m=string_m))
+    heavier = plan.posts["chainage_m"][plan.posts["kind"].isin(["key", "strainer"])]
+    assert heavier.diff().max() <= string_m + 1e-3
+    fewest = sum(max(1, math.ceil((length - 1e-3) / string_m)) for length in plan.runs["ground_length_m"])
+    assert len(heavier) - 1 <= fewest + 2 * len(plan.runs)  # bays do not divide every string
 
 
 @for_any_site

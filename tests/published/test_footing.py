@@ -149,6 +149,7 @@ def test_the_brace_rule(compare: Callable, printed: type, soil: str, depth_ft: s
             ("alberta-corner", INCH_M, "96", "44", "alberta-ne", "item 6: 8 ft posts driven 44 in"),
             ("ohio-brace-sand", INCH_M, "96", "48", "nrcs-oh-382", "8 ft posts, sandy soils 4 ft"),
             ("bc-bog", 0.01, "240", "122", "bc-barbed-2016", "boggy areas, 2.4 m posts planted 1.22 m"),
+            ("bc-bog-line", 0.01, "210", "102", "bc-barbed-2016", "boggy areas, 2.1 m posts planted 102 cm"),
         )
     ],
 )

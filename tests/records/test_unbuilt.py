@@ -4,6 +4,8 @@ from types import SimpleNamespace
 
 import pandas as pd
 
+from fencegis.records.spec import Spec
+from fencegis.records.terrain import Terrain
 from fencegis.records.unbuilt import UNBUILT, not_computed
 
 
@@ -17,9 +19,17 @@ def test_a_column_empty_in_every_row_is_named_with_its_reason():
 
 
 def test_a_rail_fence_has_no_lift_because_it_has_no_wire():
-    site = SimpleNamespace(drawn=(SimpleNamespace(kind="post and rail"),))
+    site = SimpleNamespace(drawn=(SimpleNamespace(kind="post and rail"),), terrain=None)
     posts = pd.DataFrame({"uplift_kn": [float("nan")]}).reindex(columns=_columns("posts"))
     assert "posts.uplift_kn: no wire to lift a post" in not_computed(site, {"posts": posts})
+
+
+def test_cells_too_coarse_for_the_posts_are_the_reason_for_what_is_held_back():
+    site = SimpleNamespace(drawn=(SimpleNamespace(kind="wire"),), terrain=Terrain((), 30.0), spec=Spec())
+    bays = pd.DataFrame({"grade_pct": [float("nan")]}).reindex(columns=_columns("bays"))
+    assert "bays.grade_pct: held back: cells of 30 m are coarser than the posts" in not_computed(site, {"bays": bays})
+    fine = SimpleNamespace(drawn=site.drawn, terrain=Terrain((), 1.0), spec=Spec())
+    assert "bays.grade_pct: no ground heights" in not_computed(fine, {"bays": bays})
 
 
 def _columns(layer):

@@ -133,3 +133,18 @@ def test_grades_come_from_the_raster(site: str, request: pytest.FixtureRequest) 
     off_m = np.abs(plan.profile.fitted_m - plan.profile.ground_m)
     assert np.median(off_m) < 2 * plan.site.spec.elevation.vertical_error_m
     assert np.ptp(plan.profile.ground_m) > (2.0 if site == "roadside" else 100.0)
+
+
+def test_the_hill_is_on_loam_and_rock_and_unknown_between(hill: Plan) -> None:
+    """Two invented zones: every metre has its row, every post its soil, and what no zone covers says so."""
+    soils = hill.soils
+    by_line = (soils["to_m"] - soils["from_m"]).groupby(soils["line_id"]).sum()
+    runs = (hill.runs["to_m"] - hill.runs["from_m"]).groupby(hill.runs["line_id"]).sum()
+    np.testing.assert_allclose(by_line[["H", "X"]], runs[["H", "X"]])
+    assert set(soils["soil"][soils["basis"] == "soils.geojson"]) == {"loam", "rock"}
+    assert set(hill.posts["soil"]) == {"loam", "rock", "not checked"}
+    assert hill.posts.loc[hill.posts["soil"] == "rock", "hole_mm"].notna().all()
+    line = hill.posts[hill.posts["kind"] == "line"].groupby("soil")["embed_m"].max()
+    assert line["not checked"] > line["loam"]  # the deeper assumption
+    assert hill.posts["embed_m"].notna().all()
+    assert any("soils.geojson has loam here" in text for text in hill.notes["text"])  # the seep

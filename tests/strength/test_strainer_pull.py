@@ -9,7 +9,9 @@ import pytest
 from fencegis.records.spec import Fence
 from fencegis.records.tables import checked, empty
 from fencegis.strength.footing import brace_depth_m
+from fencegis.strength.in_ground import end_depth_m
 from fencegis.strength.strainer_pull import design_pull_kn, notes_on_pull, strainer_pull, wires_height_m
+from fencegis.strength.values import value_of
 from fencegis.strength.wire import resultant_kn
 
 FENCE = Fence(wires=6, tension_kn=1.1)
@@ -30,7 +32,9 @@ def strainers() -> pd.DataFrame:
     return checked("strainers", frame.assign(strainer_id=[f"S{place}" for place in range(len(rows))]))
 
 
-def filled(strainers: pd.DataFrame, *, soil: str = "loam", fence: Fence = FENCE, braced: bool = True) -> pd.DataFrame:
+def filled(
+    strainers: pd.DataFrame, *, soil: str | list[str] = "loam", fence: Fence = FENCE, braced: bool = True
+) -> pd.DataFrame:
     return strainer_pull(strainers, kind_of_line=KINDS, fence=fence, soil=soil, braced=braced)
 
 
@@ -41,12 +45,13 @@ def test_one_side_alone_decides_until_a_corner_turns_more_than_sixty_degrees() -
     assert pulls[5] > pulls[4] > 6.6
 
 
-def test_every_strainer_in_wire_has_a_pull_and_a_depth_and_none_in_rail(strainers: pd.DataFrame) -> None:
+def test_every_strainer_in_wire_has_a_pull_and_in_rail_a_depth_alone(strainers: pd.DataFrame) -> None:
     after = filled(strainers)
     wire = after["line_id"].eq("A")
     assert after.loc[wire, "pull_kn"].tolist() == pytest.approx([6.6, 6.6 * np.sqrt(2.0), 6.6, 6.6, 6.6])
-    assert after.loc[wire, "embed_m"].notna().all()
-    assert after.loc[~wire, ["pull_kn", "embed_m"]].isna().all(axis=None)
+    assert after.loc[~wire, "pull_kn"].isna().all()
+    assert after["embed_m"].tolist()[5] == end_depth_m("loam", height_m=value_of("footing", "rail post"))
+    assert after["embed_m"].notna().all()
     others = [column for column in after if column not in ("pull_kn", "embed_m")]
     pd.testing.assert_frame_equal(after[others], strainers[others])
 
@@ -58,6 +63,21 @@ def test_a_braced_strainer_stands_as_deep_as_the_rule_says_and_a_gate_post_as_de
     assert depths[:3] == [brace_depth_m("loam")] * 3
     assert depths[3:5] == [FENCE.gate_embed_m] * 2
     assert filled(strainers, soil="sand")["embed_m"].tolist()[:3] == [brace_depth_m("sand")] * 3
+
+
+@pytest.mark.parametrize("braced", [True, False])
+def test_each_strainer_stands_in_its_own_soil(strainers: pd.DataFrame, braced: bool) -> None:
+    soils = ["loam", "sand", "gravel", "loam", "sand", "clay"]
+    mixed = filled(strainers, soil=soils, braced=braced)["embed_m"]
+    alike = {soil: filled(strainers, soil=soil, braced=braced)["embed_m"] for soil in set(soils)}
+    assert mixed.tolist() == pytest.approx([alike[soil][place] for place, soil in enumerate(soils)])
+
+
+def test_without_a_brace_bog_has_no_depth_to_give(strainers: pd.DataFrame) -> None:
+    after = filled(strainers, soil="bog", braced=False)["embed_m"]
+    assert after[:5].isna().all()
+    (note,) = notes_on_pull(filled(strainers, soil="bog"), fence=FENCE, soil="bog")
+    assert "would ask for" not in note.text
 
 
 @pytest.mark.parametrize("braced", [True, False])
@@ -88,8 +108,9 @@ def test_wires_pull_together_in_the_middle_of_their_heights() -> None:
 
 def test_the_note_says_what_the_depths_rest_on_and_what_they_are_not(strainers: pd.DataFrame) -> None:
     (note,) = notes_on_pull(filled(strainers), fence=FENCE, soil="loam")
-    assert "published brace rule's for loam, each with a stay or a brace" in note.text
+    assert "published brace rule's for loam (0.91 m), each with a stay or a brace; without one" in note.text
     assert "greatest pull, 9.3 kN" in note.text
+    assert "soil where no zone covers it, are assumed" in note.text
     assert "not an engineer's certificate; the code table behind it is for buildings" in note.text
 
 

@@ -12,6 +12,7 @@ from fencegis.strength.wire import (
     lift_kn,
     lift_of_turn_kn,
     mass_kg_km,
+    mean_post_turn_deg,
     post_turn_deg,
     resultant_kn,
     stay_force,
@@ -156,3 +157,20 @@ def test_a_stay_without_height_or_lead_is_refused(height, lead):
 def test_an_item_that_no_catalogue_has_is_refused():
     with pytest.raises(KeyError, match="no item 'colour'"):
         value_of("wire", "colour")
+
+
+def test_the_turn_to_count_at_many_posts_is_the_mean_over_posts_off_by_any_distance_alike():
+    """Against posts thrown: 200 000 of them anywhere up to 10 mm either side, 5 m apart."""
+    off = np.random.default_rng(1).uniform(-0.01, 0.01, 200_000)
+    heading = np.arctan(np.diff(off) / 5.0)
+    thrown = float(np.degrees(np.abs(np.diff(heading))).mean())
+    assert float(mean_post_turn_deg(5.0, off_m=0.01)) == pytest.approx(thrown, rel=0.01)
+    assert float(mean_post_turn_deg(5.0)) == pytest.approx(7.0 / 24.0 * float(post_turn_deg(5.0)), rel=1e-4)
+
+
+def test_posts_alone_leave_the_printed_pulls_possible():
+    """660 ft between pull posts with posts each 10 ft, 1320 ft with 16½ ft: printed, so posts alone must allow it."""
+    for pull_ft, bay_ft in ((660.0, 10.0), (1320.0, 16.5)):
+        turning = pull_ft / bay_ft * float(mean_post_turn_deg(bay_ft * 0.3048))
+        assert turning < greatest_turning_deg()
+    assert 660.0 / 10.0 * float(post_turn_deg(10.0 * 0.3048)) > greatest_turning_deg()

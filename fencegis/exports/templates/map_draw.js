@@ -87,7 +87,8 @@ function unpackPosts(posts) {
   return posts.id.map((id, row) => {
     lat += posts.lat[row];
     lon += posts.lon[row];
-    return { id, at: [lat / 1e7, lon / 1e7], kind: posts.kind[row], run: posts.run[row], tape: posts.tape[row], grade: posts.grade[row] };
+    return { id, at: [lat / 1e7, lon / 1e7], kind: posts.kind[row], run: posts.run[row], tape: posts.tape[row], grade: posts.grade[row],
+      deep: posts.deep[row], soil: posts.soil[row] === null ? "not checked" : posts.soils[posts.soil[row]] };
   });
 }
 
@@ -98,6 +99,7 @@ function sayPost(post, runs) {
   const steep = post.grade === null ? "not known" : Math.abs(post.grade) < 1 ? "level"
     : `${(Math.abs(post.grade) / 10).toFixed(1)}\u00a0% ${post.grade > 0 ? "up" : "down"}`;
   facts.push(["Ground to the next post", steep]);
+  facts.push(["In the ground", post.deep === null ? "not known" : `${(post.deep / 100).toFixed(2)}\u00a0m`], ["Soil", post.soil]);
   return { title: `Post ${post.id}`, lead: POSTS[post.kind].name, facts };
 }
 
