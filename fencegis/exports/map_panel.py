@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from fencegis.records.plan import Plan
 
 NOTES_SHOWN = 60
+URGENCY = {"doubt": 0, "seen": 1, "repair": 2, "default": 3}
 NOTE_WORDS = {"seen": "Seen on the walk", "doubt": "Doubt", "default": "Taken for granted", "repair": "Mended"}
 NO_HAZARD = "Nothing is flagged. That is not the same as nothing being there: see what was not checked."
 
@@ -180,7 +181,8 @@ def _notes(plan: Plan) -> str:
     if not len(plan.notes):
         return ""
     items = []
-    for note in each(plan.notes.head(NOTES_SHOWN)):
+    worst_first = plan.notes.sort_values("severity", key=lambda said: said.map(URGENCY), kind="stable")
+    for note in each(worst_first.head(NOTES_SHOWN)):
         place = f"line {note.line_id}" if present(note.line_id) else ""
         if place and present(note.chainage_m):
             place += f", {metres(note.chainage_m)}"

@@ -1,6 +1,6 @@
 """How well runs, corners and grade breaks are found, on seeded truth. Prints Markdown; asserts nothing.
 
-    python tests/benchmarks/measure_line.py [--drawings N] [--profiles N] [--only runs|time|breaks]
+    python tests/benchmarks/measure_line.py [--drawings N] [--profiles N] [--only runs|curves|time|breaks]
 
 The truth is made by `tests/line/drawings.py` and `tests/line/profiles.py`, the bounds by `tests/line/bound.py`.
 """
@@ -19,11 +19,13 @@ import shapely
 from scipy.optimize import linear_sum_assignment
 from scipy.stats import binomtest
 
+from fencegis.line import arc
 from fencegis.line.grade import fitted_grades
 from fencegis.line.joint_fit import settled_joints
 from fencegis.line.runs import fitted_line
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "line"))
+import curved
 import drawings
 import profiles
 from bound import corner_bound
@@ -36,6 +38,8 @@ if TYPE_CHECKING:
     from drawings import Drawing
     from profiles import Profile
 
+    from fencegis.line.runs import FittedLine
+
     Floats = npt.NDArray[np.float64]
 
 WITHIN_SIGMA, WITHIN_LEG = 5.0, 0.25
@@ -47,9 +51,14 @@ def main() -> None:
     ask = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     ask.add_argument("--drawings", type=int, default=100, help="a cell")
     ask.add_argument("--profiles", type=int, default=200, help="of 10 km, for each correlation")
-    ask.add_argument("--only", choices=["runs", "time", "breaks"])
+    ask.add_argument("--only", choices=["runs", "curves", "time", "breaks"])
     asked = ask.parse_args()
-    parts = {"runs": lambda: runs(asked.drawings), "time": times, "breaks": lambda: breaks(asked.profiles)}
+    parts = {
+        "runs": lambda: runs(asked.drawings),
+        "curves": lambda: curves(asked.drawings),
+        "time": times,
+        "breaks": lambda: breaks(asked.profiles),
+    }
     for name, part in parts.items():
         if asked.only in (None, name):
             for line in part():
@@ -102,6 +111,42 @@ def row(cell: list[Drawing], kind: str, sigma: float) -> str:
         f"| {kind} | {sigma} m | {'loop' if cell[0].closed else 'open'} | {right / len(cell):.0%} "
         f"| {low:.0%}–{high:.0%} | {rms(ratios):.2f} | {own} | {share:.0%} at {tolerance:.1f} σ |"
     )
+
+
+def curves(count: int) -> Iterable[str]:
+    yield f"Arcs, {count} traced drawings of each shape, a vertex every 3 to 8 m (yard, arena: 2 to 4 m)"
+    yield ""
+    yield "| shape | σ | the right pieces | 95 % interval | error of the radius ÷ its standard error | within 2 |"
+    yield "| --- | --: | --: | --: | --: | --: |"
+    for name, (make, closed, made, corners) in curved.SHAPES.items():
+        for sigma in (0.3, 0.7):
+            right, off = 0, []
+            for seed in range(count):
+                rng = np.random.default_rng([seed, len(name), round(1000 * sigma)])
+                parts = make(rng)
+                step = rng.uniform(2.0, 4.0) if closed else rng.uniform(3.0, 8.0)
+                points = curved.traced(parts, step_m=step, sigma_m=sigma, rng=rng)
+                fit = fitted_line("A", points, closed=closed, sigma_m=sigma, pegs=np.zeros((0, 2)))
+                kinds = ["arc" if rise else "straight" for rise in fit.rise_m]
+                found = int((~fit.tangent).sum()) - (0 if closed else 2)
+                if (sorted(kinds) == sorted(made) if closed else kinds == made) and found == corners:
+                    right += 1
+                    off += radius_errors(fit, abs(next(part[1] for part in parts if part[0] == "a")))
+            low, high = binomtest(right, count).proportion_ci(method="wilson")
+            size = np.abs(off)
+            yield (
+                f"| {name} | {sigma} m | {right / count:.0%} | {low:.0%}–{high:.0%} | {np.sqrt((size**2).mean()):.2f} "
+                f"| {(size <= 2.0).mean():.0%} |"
+            )
+
+
+def radius_errors(fit: FittedLine, radius_m: float) -> list[float]:
+    """Return the error of each arc's radius in its standard errors."""
+    bent = fit.rise_m != 0.0
+    begin, end = fit.corners[: len(bent)][bent], np.roll(fit.corners, -1, axis=0)[: len(bent)][bent]
+    rise = fit.rise_m[bent]
+    sigma = arc.sigma_of(arc.radius_m, begin, end, rise, fit.arc_covariance[bent])
+    return ((np.abs(arc.radius_m(begin, end, rise)) - radius_m) / sigma).tolist()
 
 
 def nearest(places: Floats, points: Floats) -> Floats:

@@ -106,3 +106,17 @@ def test_an_arena_in_rail_has_its_first_post_and_one_at_each_end_of_each_arc(cou
     heavier = np.append(posts.loc[posts["kind"] == "key", "chainage_m"].to_numpy(), line.line.length_m)
     assert np.diff(heavier).max() <= 43.0 + 1e-3
     assert one.row.string_end.any()
+
+
+@pytest.mark.parametrize("radius_m", [20.0, 50.0])
+def test_bays_on_an_arc_tell_their_bend_and_versine(course, radius_m):
+    """Against plain geometry: a bay of length b on a radius R bends by b ÷ R, its middle R (1 − cos(b ÷ 2R)) off."""
+    _, _, _, bays = laid_out(arena(course, radius_m=radius_m, kind="post and rail"), rail_m=(4.8,))
+    on_arc = bays[bays["bend_deg"].notna()]
+    bend = on_arc["length_m"] / radius_m
+    assert on_arc["bend_deg"].to_numpy() == pytest.approx(np.degrees(bend).to_numpy(), rel=0.01)
+    assert on_arc["versine_mm"].to_numpy() == pytest.approx(
+        (1000.0 * radius_m * (1.0 - np.cos(bend / 2.0))).to_numpy(), rel=0.02
+    )
+    assert on_arc["length_m"].sum() == pytest.approx(2.0 * np.pi * radius_m, rel=0.01)
+    assert bays.loc[bays["bend_deg"].isna(), "versine_mm"].isna().all()
