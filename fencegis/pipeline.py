@@ -18,9 +18,11 @@ from fencegis.layout.held_back import held_back
 from fencegis.layout.plumb import notes_on_stand, with_lean
 from fencegis.layout.post_tables import bay_table, breaks_taken, divide_table, named, post_table, strainer_table
 from fencegis.layout.posts import shared_out
+from fencegis.layout.railing import railing
 from fencegis.layout.site_notes import notes_on_layout, notes_on_limits, notes_on_strainers
 from fencegis.layout.strainer_words import Brace, words_on_strainers
 from fencegis.layout.strainers import fixed_posts
+from fencegis.layout.yard import shared_from_yard
 from fencegis.line.break_tables import break_table, faint_break_table
 from fencegis.line.course import courses_of
 from fencegis.line.drawing_error import told_by_drawing
@@ -31,30 +33,36 @@ from fencegis.line.run_table import corner_table, node_table, profile_table, run
 from fencegis.line.site_notes import notes_on_ground, notes_on_pegs, walked_notes
 from fencegis.line.title import title_table
 from fencegis.line.zones import notes_on_soils, soil_spans, soils_at
+from fencegis.quantities.cut_list import cut_list, with_sticks
 from fencegis.records.plan import Plan
-from fencegis.records.tables import LAYERS, checked, empty
+from fencegis.records.tables import LAYERS, checked
 from fencegis.records.unbuilt import not_computed
+from fencegis.setout.marking import marking
+from fencegis.setout.post_marks import notes_on_marks, with_marks
 from fencegis.strength.assemblies import USUAL_BRACE, brace_lift_kn
 from fencegis.strength.post_holes import above_ground_m, notes_on_holes, set_in_ground, soil_table, taken_as
 from fencegis.strength.side_pull import held_sideways, notes_on_side_pull
+from fencegis.strength.stick_holes import holes_for_sticks, notes_on_stick_holes
 from fencegis.strength.strainer_pull import notes_on_pull, strainer_pull, wires_height_m
 from fencegis.strength.wind_posts import notes_on_wind, wind_load, wind_on_posts
 from fencegis.strength.wire import greatest_turning_deg, lift_kn, lift_of_turn_kn, mean_post_turn_deg, resultant_kn
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
+    from collections.abc import Callable, Mapping, Sequence
 
     import geopandas as gpd
     import numpy.typing as npt
 
     from fencegis.hazards.found import Found
     from fencegis.layout.post_tables import LaidOut
+    from fencegis.layout.railing import Railing
     from fencegis.line.chainage import Line
     from fencegis.line.course import Course
     from fencegis.line.zones import SoilSpan
     from fencegis.records.notes import Note
     from fencegis.records.site import Site
     from fencegis.records.spec import FenceKind
+    from fencegis.setout.marking import Marking
 
     Floats = npt.NDArray[np.float64]
 
@@ -64,26 +72,39 @@ SOIL_UNKNOWN = "sand"  # where no zone covers the line: the soil that asks for t
 def plan_site(site: Site) -> Plan:
     """Return the plan of a site as read.
 
-    Raises InputError for what only the planned line shows: two gates in one place, a gate wider than its run.
+    Raises InputError for what only the planned line shows: two gates in one place, a gate wider than its run, a machine
+    said to be lower than the post it drives.
     """
     way = _where_it_runs(site)
     found = _what_can_hurt(site, way)
     row = _where_posts_go(site, way, found)
     firm = _will_it_stand(site, way, row)
+    railing = _how_high(site, way, row, firm)
+    cuts, cut_notes = cut_list(railing.tables["rails"], fence=site.spec.fence)
     tables = {
         **way.tables,
         **row.tables,
         **firm.tables,
+        **railing.tables,
+        "rails": with_sticks(railing.tables["rails"], cuts),
+        "cuts": cuts,
         "breaks": breaks_taken(break_table(way.courses), row.rows, firm.tables["strainers"]),
-        "rails": empty("rails"),
         "hazards": hazard_table(found),
         "checks": check_table(found, way.courses),
     }
+    shared = _what_stands_where(site, way, tables)
+    tables |= shared.tables
+    marked = _how_it_is_marked(site, way, tables)
+    tables |= marked.tables
     notes = [
         *site.notes,
         *way.notes,
         *row.notes,
         *firm.notes,
+        *railing.notes,
+        *cut_notes,
+        *shared.notes,
+        *marked.notes,
         *notes_on_pegs(way.courses, firm.tables["posts"], pegs=site.pegs),
         *(note for one in found for note in one.notes),
         *walked_notes(way.courses, walk=site.walk, zones=way.zones),
@@ -248,6 +269,46 @@ def _will_it_stand(site: Site, way: _Way, row: _Row) -> _Firm:
         *notes_on_wind(posts, load, strainers=strainers, fence=fence, wind=wind, assumed=SOIL_UNKNOWN),
     ]
     return _Firm({"strainers": strainers, "posts": posts, "soils": soils}, notes)
+
+
+@dataclass(frozen=True, eq=False)
+class _Timber:
+    """Which stick of the yard stands where, and the mark of its hole."""
+
+    tables: dict[str, pd.DataFrame]
+    notes: list[Note]
+
+
+def _what_stands_where(site: Site, way: _Way, tables: Mapping[str, pd.DataFrame]) -> _Timber:
+    fence, kinds = site.spec.fence, way.kinds
+    shared = shared_from_yard(
+        tables["posts"],
+        timber=site.timber,
+        strainers=tables["strainers"],
+        closed={line.line_id: line.closed for line in way.lines},
+        kind_of_line=kinds,
+        fence=fence,
+    )
+    posts = holes_for_sticks(shared.posts, assumed=SOIL_UNKNOWN)
+    posts = with_marks(posts, tables["corners"], kind_of_line=kinds, fence=fence)
+    notes = [*shared.notes, *notes_on_stick_holes(posts), *notes_on_marks(posts, kind_of_line=kinds, fence=fence)]
+    return _Timber({"posts": posts, "yard": shared.yard}, notes)
+
+
+def _how_it_is_marked(site: Site, way: _Way, tables: Mapping[str, pd.DataFrame]) -> Marking:
+    tells_posts = site.terrain is None or site.terrain.tells_posts(site.spec.fence.post_spacing_m)
+    return marking(tables, lines=way.lines, kind_of_line=way.kinds, spec=site.spec, tells_posts=tells_posts)
+
+
+def _how_high(site: Site, way: _Way, row: _Row, firm: _Firm) -> Railing:
+    return railing(
+        row.rows,
+        tables={**row.tables, **firm.tables},
+        kind_of_line=way.kinds,
+        wire_m=above_ground_m("wire"),
+        tells_posts=site.terrain is not None and site.terrain.tells_posts(site.spec.fence.post_spacing_m),
+        spec=site.spec,
+    )
 
 
 def _ground(site: Site) -> Callable[[Floats], Floats] | None:

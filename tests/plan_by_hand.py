@@ -389,7 +389,53 @@ def plan_by_hand() -> Plan:
         profile=layer("profile", profile),
         soils=layer("soils", []),
         rails=layer("rails", []),
+        cuts=empty("cuts"),
+        gaps=layer("gaps", []),
+        spots=layer("spots", []),
+        yard=empty("yard"),
         divide=empty("divide"),
+        strings=layer(
+            "strings",
+            [
+                {
+                    "line_id": "A",
+                    "from_m": 72.0,
+                    "to_m": 120.0,
+                    "string_id": "A-L01",
+                    "run_id": "A2",
+                    "from_post": "A031",
+                    "to_post": "A052",
+                    "strung": "cord 1.5 mm",
+                    "length_m": 48.1,
+                    "drift_mm": 12.8,
+                    "sag_mm": 28.4,
+                    "pins": 1,
+                }
+            ],
+        ),
+        sights=layer(
+            "sights",
+            [
+                {"line_id": "B", "chainage_m": 0.0, "sight_id": "B1-P01", "run_id": "B1", "sees": "next"},
+                {"line_id": "B", "chainage_m": 60.0, "sight_id": "B1-P02", "run_id": "B1", "sees": "previous"},
+            ],
+        ),
+        reference_pegs=checked(
+            "reference_pegs",
+            pd.DataFrame(
+                [
+                    {
+                        "line_id": "A",
+                        "post_id": "A001",
+                        "peg": 1,
+                        "way": "square",
+                        "along_m": 0.0,
+                        "offset_m": 3.0,
+                        "tape_mm": 3000.0,
+                    }
+                ]
+            ),
+        ),
         title=empty("title"),
         gates=layer(
             "gates",

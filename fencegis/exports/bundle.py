@@ -27,7 +27,7 @@ _EXCHANGE = 2  # RENAME_EXCHANGE of Linux's renameat2
 NO_EXCHANGE = {errno.ENOSYS, errno.EINVAL, errno.ENOTSUP, errno.EPERM}  # this system or this disk cannot
 EVERY_NAME = frozenset({
     "plan.gpkg", "map.html", "waypoints.gpx", "posts.gpx", "waypoints.kml", "points_pnezd.csv", "points_pnezd.txt",
-    "long_section.svg", "takeoff.csv", summary.NAME,
+    "long_section.svg", "takeoff.csv", "setout.pdf", summary.NAME,
 })  # fmt: skip
 
 HALF_WRITTEN = frozenset({"plan.gpkg-journal", "plan.gpkg-wal", "plan.gpkg-shm"})  # SQLite's own, while it writes
@@ -118,6 +118,7 @@ def _fill(plan: Plan, part: Path, *, all_posts: bool) -> None:
 
 def _texts(plan: Plan, *, all_posts: bool) -> Iterator[tuple[str, bytes]]:
     from fencegis.exports.long_section import section_drawing
+    from fencegis.exports.sheets import setout_pdf
     from fencegis.exports.web_map import map_page
 
     yield "map.html", map_page(plan)
@@ -127,6 +128,7 @@ def _texts(plan: Plan, *, all_posts: bool) -> Iterator[tuple[str, bytes]]:
     yield "waypoints.kml", kml.waypoints(plan)
     yield "long_section.svg", section_drawing(plan)
     yield "takeoff.csv", takeoff_csv(plan)
+    yield "setout.pdf", setout_pdf(plan)
 
 
 def _put(part: Path, target: Path) -> None:

@@ -19,6 +19,7 @@ from fencegis.exports.section_paper import (
     svg,
     width_mm,
 )
+from fencegis.exports.section_rails import over_m, rails_of
 from fencegis.exports.section_row import Section, draw_row, sign
 from fencegis.exports.section_scales import (
     LEFT_MM,
@@ -32,31 +33,36 @@ from fencegis.exports.section_scales import (
 )
 
 if TYPE_CHECKING:
+    from fencegis.exports.section_rails import Rails
     from fencegis.records.plan import Plan
 
 RULE = (
     "Where names would meet, gates, corners and junctions are named before strainers, hazards and unknown "
     "ground before breaks of grade; the rest is drawn without its name and is in plan.gpkg."
 )
+RAILS = (("rail", "top rail's top"), ("under", "bottom rail's under edge"))
 
 
 def section_drawing(plan: Plan) -> bytes:
     """Return the long section as SVG, one panel a line, long lines in rows; the same plan gives the same bytes."""
     paper, places = Paper(), Places(plan)
     lengths = {str(line): float(end) for line, end in plan.runs.groupby("line_id", sort=False)["to_m"].max().items()}
+    rails = {line: rails_of(plan, line) for line in lengths}
     grounds = {
-        line: ground_of(plan.profile[plan.profile["line_id"] == line], length) for line, length in lengths.items()
+        line: ground_of(plan.profile[plan.profile["line_id"] == line], length, over_m=over_m(rails[line]))
+        for line, length in lengths.items()
     }
     greatest = row_length_m(list(lengths.values()))
     times = exaggeration_of(list(grounds.values()), greatest)
     down = _head(paper, plan, times)
     for line_id, ground in grounds.items():
-        down = _line(paper, plan, places, _section(plan, line_id, ground, rows_of(ground, greatest, times)), down)
+        section = _section(plan, line_id, ground, rows_of(ground, greatest, times), rails[line_id])
+        down = _line(paper, plan, places, section, down)
     paper.write(RULE, (LEFT_MM, down + 3.0), size=SMALL, colour=FAINT)
     return svg(paper, height_mm=down + 8.0)
 
 
-def _section(plan: Plan, line_id: str, ground: Ground, rows: list[Row]) -> Section:
+def _section(plan: Plan, line_id: str, ground: Ground, rows: list[Row], rails: Rails | None) -> Section:
     bays = plan.bays["length_m"][plan.bays["line_id"] == line_id]
     thin = thinning((float(bays.median()) if len(bays) else 0.0) * rows[0].across)
     ticks = plan.posts["chainage_m"][(plan.posts["line_id"] == line_id) & (plan.posts["kind"] != "strainer")]
@@ -70,6 +76,7 @@ def _section(plan: Plan, line_id: str, ground: Ground, rows: list[Row]) -> Secti
         ticks.to_numpy(dtype=float)[::thin],
         thin,
         list(each(plan.soils[plan.soils["line_id"] == line_id])),
+        rails,
     )
 
 
@@ -99,6 +106,7 @@ def _key(paper: Paper, plan: Plan, down: float) -> float:
         ("raster", "ground, from the raster"),
         ("fitted", "fitted grades"),
         ("post", "post"),
+        *(RAILS if plan.posts["top_m"].notna().any() else ()),
         ("square", holds),
         ("corner", "corner"),
         ("gate", "gate"),
@@ -115,7 +123,7 @@ def _key(paper: Paper, plan: Plan, down: float) -> float:
         middle = down - 1.0
         if name == "post":
             paper.line("post", ((across + 2.0, middle - 2.2), (across + 2.0, middle + 0.6)))
-        elif name in {"raster", "fitted", "unknown"}:
+        elif name in {"raster", "fitted", "unknown", "rail", "under"}:
             paper.line(name, ((across - 1.0, middle), (across + 5.0, middle)))
         elif name == "hazard":
             paper.box("hazard", across - 1.0, middle - 1.8, across + 5.0, middle + 1.6)

@@ -29,6 +29,7 @@ WIDTH_MM = 277.0  # A4 landscape less 10 mm each side; on A3 all is 1.4 times as
 MM_PER_POINT = 25.4 / 72.0
 SMALL, PLAIN, HEADING, TITLE = 6.6, 7.2, 9.5, 14.0  # points; 6.6 is as small as a newspaper's footnote
 INK, BRICK, PLUM, OCHRE, FAINT, WATER = "#211b2e", "#9c2f1f", "#6a5480", "#b9791a", "#655d70", "#2b6a94"
+TIMBER = "#7a4f0c"
 SETTINGS: dict[Any, Any] = {"svg.hashsalt": "fencegis", "hatch.linewidth": 0.7, "path.simplify": False}
 # Colour, width in points, dashes in points.
 PENS: dict[str, tuple[str, float, tuple[float, ...] | None]] = {
@@ -37,6 +38,8 @@ PENS: dict[str, tuple[str, float, tuple[float, ...] | None]] = {
     "raster": (PLUM, 0.7, None),
     "fitted": (INK, 1.7, None),
     "post": (INK, 0.45, None),
+    "rail": (TIMBER, 1.0, None),
+    "under": (TIMBER, 0.5, None),
     "strainer": (INK, 1.3, None),
     "leader": (FAINT, 0.4, (2.0, 1.6)),
     "unknown": (BRICK, 0.8, (3.0, 2.0)),

@@ -10,6 +10,7 @@ import numpy as np
 from fencegis.exports.map_words import compass, degrees, metres, number, present
 from fencegis.exports.section_marks import Lanes, Mark
 from fencegis.exports.section_paper import BRICK, FAINT, INK, SMALL, WIDTH_MM, Paper, width_mm
+from fencegis.exports.section_rails import Rails, draw_rails, post_heads
 from fencegis.exports.section_scales import LEFT_MM, Ground, Row, step_for
 from fencegis.exports.section_soils import soil_strip
 
@@ -33,6 +34,7 @@ class Section:
     posts_m: np.ndarray  # chainages of the posts that are drawn
     thin: int  # of how many posts one is drawn
     soils: list[Any] = field(default_factory=list)  # the line's rows of the layer `soils`
+    rails: Rails | None = None
 
 
 def draw_row(paper: Paper, section: Section, row: Row, down: float) -> float:
@@ -46,7 +48,8 @@ def draw_row(paper: Paper, section: Section, row: Row, down: float) -> float:
     _frame(paper, section.ground, row, ground, top - ABOVE_MM + 1.5, bottom)
     _spans(paper, section.below, row, top - ABOVE_MM + 1.5, bottom)
     _profile(paper, section.ground, row, ground)
-    _posts(paper, section.posts_m, row, ground)
+    _posts(paper, section, row, ground)
+    draw_rails(paper, section.rails, row, ground.height_mm)
     _stands(paper, section.above, row, ground)
     for mark, lane, middle in up:
         level = top - ABOVE_MM - lane * LANE_MM
@@ -159,12 +162,14 @@ def _with_ends(chainage: np.ndarray, height: np.ndarray, here: np.ndarray, row: 
     )
 
 
-def _posts(paper: Paper, chainage: np.ndarray, row: Row, pen: _Pen) -> None:
+def _posts(paper: Paper, section: Section, row: Row, pen: _Pen) -> None:
+    chainage = section.posts_m
     chainage = chainage[(chainage >= row.from_m - 1e-6) & (chainage <= row.to_m + 1e-6)]
     across = row.right_mm(0.0) + chainage * row.across
     feet = pen.height_mm(0.0) - pen.ground.at(chainage) * row.up
-    for right, foot in zip(across.tolist(), feet.tolist(), strict=True):
-        paper.line("post", ((right, foot), (right, foot - 2.0)))
+    heads = post_heads(section.rails, chainage, foot_mm=feet, level_mm=pen.height_mm)
+    for right, foot, head in zip(across.tolist(), feet.tolist(), heads.tolist(), strict=True):
+        paper.line("post", ((right, foot), (right, head)))
 
 
 def _stands(paper: Paper, marks: list[Mark], row: Row, pen: _Pen) -> None:

@@ -33,6 +33,7 @@ class Ground:
     raster_m: Floats
     fitted_m: Floats
     length_m: float
+    over_m: float = 0.0  # how far what is drawn stands over the ground
 
     @property
     def known(self) -> bool:
@@ -62,13 +63,13 @@ class Ground:
         ]
 
 
-def ground_of(profile: pd.DataFrame, length_m: float) -> Ground:
+def ground_of(profile: pd.DataFrame, length_m: float, *, over_m: float = 0.0) -> Ground:
     """Return the profile rows of one line; a line without any is not known throughout."""
     if not len(profile):
         nothing = np.full(2, np.nan)
         return Ground(np.array([0.0, length_m]), nothing, nothing, length_m)
     columns = [profile[name].to_numpy(dtype=float) for name in ("chainage_m", "ground_m", "fitted_m")]
-    return Ground(columns[0], columns[1], columns[2], length_m)
+    return Ground(columns[0], columns[1], columns[2], length_m, over_m)
 
 
 @dataclass(frozen=True)
@@ -142,4 +143,4 @@ def _heights(ground: Ground, start: float, stop: float) -> tuple[float, float]:
     here = (ground.chainage_m >= start - 1e-6) & (ground.chainage_m <= stop + 1e-6)
     heights = np.concatenate([ground.raster_m[here], ground.fitted_m[here], ground.at([start, stop])])
     heights = heights[np.isfinite(heights)]
-    return float(heights.min()), float(heights.max())
+    return float(heights.min()), float(heights.max()) + ground.over_m

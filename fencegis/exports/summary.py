@@ -28,7 +28,8 @@ if TYPE_CHECKING:
 NAME = "summary.json"
 MADE_BY = "fencegis"
 LIBRARIES = (
-    "folium", "geopandas", "matplotlib", "numpy", "pandas", "pyogrio", "pyproj", "rasterio", "scipy", "shapely",
+    "folium", "geopandas", "matplotlib", "numpy", "pandas", "pyogrio", "pyproj", "rasterio", "reportlab", "scipy",
+    "shapely",
 )  # fmt: skip
 COUNTED = ("runs", "corners", "breaks", "strainers", "posts", "gates", "hazards")
 

@@ -25,15 +25,15 @@ LAYER_FILES = {
 ELEVATIONS = ("elevation.tif", "elevation.vrt", "elevation")
 IMAGERY = "imagery.tif"
 TITLE = "title.csv"
+POSTS = "posts.csv"
 _OF_LAYERS = tuple(name for names in LAYER_FILES.values() for name in names)
-_READ = ("boundary.geojson", "site.toml", *_OF_LAYERS, *ELEVATIONS, IMAGERY, TITLE)
+_READ = ("boundary.geojson", "site.toml", *_OF_LAYERS, *ELEVATIONS, IMAGERY, TITLE, POSTS)
 _UNREAD = {  # what goes unchecked for each file that this version does not read
     "boundary.csv": "the line is taken from boundary.geojson alone",
     "boundary.gpkg": "the line is taken from boundary.geojson alone",
     "canopy.tif": "tree heights away from trees.geojson are not checked",
     "existing.geojson": "the old fence is not planned for",
     "keepout.geojson": "no-go areas are not checked",
-    "posts.csv": "posts on hand are not shared out",
     "rates.csv": "nothing is priced",
     "services.geojson": "buried services are not checked",
     "tracks.geojson": "vehicle tracks are not checked",
@@ -52,6 +52,7 @@ class FolderFiles:
     elevation: tuple[Path, ...]
     imagery: Path | None
     title: Path | None
+    posts: Path | None
     unread: tuple[str, ...]
     problems: tuple[Problem, ...]
     notes: tuple[Note, ...]
@@ -79,6 +80,7 @@ def look_through(folder: Path, *, elevation: Path | None) -> FolderFiles:
         elevation=sources,
         imagery=folder / IMAGERY if IMAGERY in names else None,
         title=folder / TITLE if TITLE in names else None,
+        posts=folder / POSTS if POSTS in names else None,
         unread=unread,
         problems=tuple(problems),
         notes=(*(Note("doubt", f"{name} is not read yet: {_UNREAD[name]}.") for name in unread), *_strangers(names)),

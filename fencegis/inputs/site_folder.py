@@ -15,6 +15,7 @@ from fencegis.inputs.boundary import BoundaryRead, drawn_lines, read_boundary
 from fencegis.inputs.crs import WGS84, UnknownSystemError, doubts, geographic, moved, named, working_grid
 from fencegis.inputs.features import LayerRead, on_grid, read_layer
 from fencegis.inputs.folder_files import FolderFiles, look_through
+from fencegis.inputs.posts_file import PostsRead, read_posts
 from fencegis.inputs.spec_file import SpecRead, read_spec
 from fencegis.inputs.title_file import TitleRead, read_title
 from fencegis.line.chainage import Line, points_at
@@ -52,6 +53,7 @@ class _Texts:
     boundary: BoundaryRead
     layers: dict[str, list[LayerRead]]
     title: TitleRead | None
+    posts: PostsRead | None
     problems: tuple[Problem, ...]
     notes: tuple[Note, ...]
 
@@ -90,7 +92,11 @@ def _read_texts(files: FolderFiles) -> _Texts:
     if title is not None:
         problems += title.problems
         notes += title.notes
-    return _Texts(spec, datum, boundary, layers, title, tuple(problems), tuple(notes))
+    posts = None if files.posts is None else read_posts(files.posts)
+    if posts is not None:
+        problems += posts.problems
+        notes += posts.notes
+    return _Texts(spec, datum, boundary, layers, title, posts, tuple(problems), tuple(notes))
 
 
 def _named_datum(spec: Spec | None) -> tuple[CRS | None, list[Problem]]:
@@ -174,6 +180,7 @@ def _site(files: FolderFiles, texts: _Texts, spec: Spec) -> Site:
         terrain=ground.terrain if ground else None,
         **tables,
         title=texts.title.legs if texts.title else None,
+        timber=texts.posts.timber if texts.posts else None,
         notes=notes,
         inputs={**_text_inputs(texts), **(ground.inputs if ground else {})},
         operations=tuple(dict.fromkeys([*_operations(texts), to_wgs84])),
@@ -236,6 +243,8 @@ def _text_inputs(texts: _Texts) -> dict[str, dict[str, str]]:
     sources: dict[str, TextFile | None] = {"boundary.geojson": texts.boundary.source, "site.toml": texts.spec.source}
     if texts.title is not None:
         sources["title.csv"] = texts.title.source
+    if texts.posts is not None:
+        sources["posts.csv"] = texts.posts.source
     for reads in texts.layers.values():
         sources |= {read.file: read.source for read in reads}
     return {

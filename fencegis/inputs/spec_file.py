@@ -74,6 +74,7 @@ def _checked(given: dict[str, Any], found: Findings) -> Spec | None:
         return None
     _check_together(given, spec, found)
     _check_rules(spec, found)
+    _check_setting_out(spec, found)
     return spec
 
 
@@ -88,15 +89,15 @@ def _add_fault(error: ErrorDetails, found: Findings) -> None:
 
 
 def _meant(tables: list[str], key: str) -> str:
-    """Say which key was meant: the nearest in its own table, else the table that has it."""
+    """Say which key was meant: the same in the table that has it, else the nearest in its own."""
     known = _known_keys()
     here = known[tables[0] if tables else ""]
-    if near := nearest_key(key, here):
-        return f"the nearest known key is {near}."
     top = "the top of the file, above all tables"
     owners = [f"[{table}]" if table else top for table in known if key in known[table]]
     if owners:
         return f"move it to {' or '.join(owners)}."
+    if near := nearest_key(key, here):
+        return f"the nearest known key is {near}."
     return f"take it out; known here: {', '.join(here)}."
 
 
@@ -132,3 +133,18 @@ def _check_rules(spec: Spec, found: Findings) -> None:
             fix = f"the nearest is {shown(near)}; " if near else ""
             listed = ", ".join(map(shown, known))
             found.fault(f"[rules] {key}", f"there is no rule set {shown(name)}.", fix=f"{fix}known: {listed}.")
+
+
+def _check_setting_out(spec: Spec, found: Findings) -> None:
+    """Check that the cord is one we know, and that an eye and a pole stand above what they are sighted over."""
+    if "cord" in spec.string.model_fields_set:
+        known = [row["cord"] for row in catalogue.rows("strings")]
+        if spec.string.cord not in known:
+            near = nearest_key(spec.string.cord, known)
+            fix = f"the nearest is {shown(near)}; " if near else ""
+            listed = ", ".join(map(shown, known))
+            found.fault("[string] cord", f"there is no cord {shown(spec.string.cord)}.", fix=f"{fix}known: {listed}.")
+    sight = spec.sight
+    if sight.clear_m >= min(sight.eye_m, sight.pole_m):
+        fault = f"clear_m ({sight.clear_m:g}) is not below eye_m ({sight.eye_m:g}) and pole_m ({sight.pole_m:g})."
+        found.fault("[sight] clear_m", fault, fix="nothing is seen so; cut the grass on paper, or raise eye and pole.")

@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-import csv
-import io
 import math
 import re
 from typing import TYPE_CHECKING, NamedTuple
 
 from fencegis.inputs.bearing_text import FORMS, bearing_deg, may_be_packed
+from fencegis.inputs.cell_rows import by_column, cell_rows, heading, is_formula
 from fencegis.inputs.findings import Findings, words
-from fencegis.inputs.given_values import nearest_key
 from fencegis.inputs.text_file import TextFile, read_text
 from fencegis.records.title import METRES, TitleLeg
 
@@ -26,7 +24,6 @@ MAY = ("line_id", "run", "note")
 MOST_LEGS = 300
 LONGEST_M = 100_000.0
 _NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)", re.ASCII)
-_FORMULA = ("=", "+", "@")  # a minus is a number out of range
 _NAMES = {
     "m": "m", "metre": "m", "metres": "m", "meter": "m", "meters": "m",
     "ft": "ft", "foot": "ft", "feet": "ft", "us-ft": "us-ft",
@@ -34,7 +31,6 @@ _NAMES = {
     "link": "link", "links": "link", "lk": "link", "li": "link",
 }  # fmt: skip
 _ALSO = {"azimuth": "bearing", "direction": "bearing", "length": "distance", "line": "line_id"}
-_SAVE_AGAIN = "save it again as comma-separated values, UTF-8."
 
 
 class TitleRead(NamedTuple):
@@ -54,11 +50,11 @@ def read_title(path: Path, *, lines: Sequence[str]) -> TitleRead:
     """
     found = Findings(path.name)
     source = read_text(path, found)
-    table = None if source is None else _cells(source.text, found)
+    table = None if source is None else cell_rows(source.text, found, each="leg")
     legs: list[TitleLeg] = []
     if table is not None:
         rows, decimal_comma = table
-        names = _heading(rows[0], found)
+        names = heading(rows[0], found, needed=COLUMNS, may=MAY, also=_ALSO)
         if names is not None:
             legs = _legs(rows, names, found, lines=lines, decimal_comma=decimal_comma)
     if legs and not found.faults:
@@ -66,68 +62,13 @@ def read_title(path: Path, *, lines: Sequence[str]) -> TitleRead:
     return TitleRead(tuple(legs), found.problems, tuple(found.notes), source)
 
 
-def _cells(text: str, found: Findings) -> tuple[list[list[str]], bool] | None:
-    """Return the rows, cells stripped, blank rows at the end left out, and whether commas are decimal commas."""
-    first = text.lstrip().split("\n", 1)[0]
-    delimiter = max(",;\t", key=first.count)
-    try:
-        given = list(csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True))
-    except csv.Error as error:
-        found.fault("", f"it is not a table of cells ({words(error)}): look for a quotation mark too many.",
-                    fix=_SAVE_AGAIN)  # fmt: skip
-        return None
-    rows = [[" ".join(cell.split()) for cell in row] for row in given]
-    while rows and not any(rows[-1]):
-        rows.pop()
-    if not rows:
-        found.fault("", "every row is blank.", fix="give a row for each leg, or take the file away.")
-        return None
-    return rows, delimiter == ";"
-
-
-def _heading(row: list[str], found: Findings) -> list[str] | None:
-    """Return the columns' names, None when a leg cannot be read by them."""
-    while row and not row[-1]:  # a spreadsheet's empty columns
-        row = row[:-1]
-    names = [name.lower() for name in row]
-    if not set(names) & set(COLUMNS):
-        found.fault("row 1", "it is no heading.", fix="let the first row be bearing,distance,unit.")
-        return None
-    before, known, meant = len(found.faults), (*COLUMNS, *MAY), set(names)
-    for name in dict.fromkeys(names):
-        if name not in known:
-            near = _ALSO.get(name) or nearest_key(name, known)
-            meant.add(near or name)
-            fix = f"the nearest known one is {near}." if near else f"take it out; known are {', '.join(known)}."
-            found.fault("row 1", f"there is no column “{words(name)}”.", fix=fix)
-        elif names.count(name) > 1:
-            found.fault("row 1", f"column {name} is there {names.count(name)} times.", fix="keep one of them.")
-    for name in COLUMNS:
-        if name not in meant:
-            found.fault("row 1", f"column {name} is missing.", fix="let the first row be bearing,distance,unit.")
-    return names if len(found.faults) == before else None
-
-
 def _legs(
     rows: list[list[str]], names: list[str], found: Findings, *, lines: Sequence[str], decimal_comma: bool
 ) -> list[TitleLeg]:
-    if len(rows) == 1:
-        found.fault("", "it has no leg below its heading.", fix="give a row for each leg, or take the file away.")
-    if len(rows) - 1 > MOST_LEGS:
-        found.fault("", f"it has {len(rows) - 1} legs.", fix=f"keep at most {MOST_LEGS}.")
-        return []
     legs, packed = [], []
-    for number, row in enumerate(rows[1:], start=2):
-        place = f"row {number}"
-        if not any(row):
-            found.fault(place, "the row is blank: a leg may be lost.", fix="fill it in, or delete the row.")
-        elif len(row) > len(names) and any(row[len(names) :]):
-            fault = f"it has {len(row)} cells, and the heading {len(names)}."
-            found.fault(place, fault, fix="put quotation marks around a text with a comma, or name every column.")
-        else:
-            given = dict(zip(names, [*row, *[""] * len(names)], strict=False))
-            legs.append(_leg(given, number, found, lines=lines, decimal_comma=decimal_comma))
-            packed.append(may_be_packed(given["bearing"]))
+    for number, given in by_column(rows, names, found, each="leg", most=MOST_LEGS):
+        legs.append(_leg(given, number, found, lines=lines, decimal_comma=decimal_comma))
+        packed.append(may_be_packed(given["bearing"]))
     if len(packed) > 1 and all(packed):
         found.note("doubt", "", "every bearing has four decimals and could be degrees.minutes-seconds; each is taken"
                    " as decimal degrees. Write 94 12 30 for 94°12'30\".")  # fmt: skip
@@ -153,7 +94,7 @@ def _bearing(text: str, place: str, found: Findings) -> float | None:
     if not text:
         found.fault(place, "bearing is empty.", fix=FORMS)
         return None
-    if _is_formula(text, place, "bearing", found):
+    if is_formula(text, place, "bearing", found):
         return None
     try:
         return bearing_deg(text)
@@ -168,7 +109,7 @@ def _distance(text: str, unit: str | None, place: str, found: Findings) -> float
         found.fault(place, "distance is empty.", fix="write the number that the deed has.")
         return None
     if not _NUMBER.fullmatch(text):
-        if not _is_formula(text, place, "distance", found):
+        if not is_formula(text, place, "distance", found):
             fix = "write digits and a decimal point alone, as 1234.5; the unit has its own column."
             found.fault(place, f"distance “{words(text)}” is not a number.", fix=fix)
         return None
@@ -189,7 +130,7 @@ def _unit(text: str, place: str, found: Findings) -> str | None:
         found.fault(place, "unit is empty, and none is assumed.", fix=fix)
         return None
     unit = _NAMES.get(text.lower().rstrip("."))
-    if unit is None and not _is_formula(text, place, "unit", found):
+    if unit is None and not is_formula(text, place, "unit", found):
         found.fault(place, f"unit “{words(text)}” is not known.", fix=fix)
     return unit
 
@@ -206,14 +147,6 @@ def _line_of(text: str, place: str, found: Findings, *, lines: Sequence[str]) ->
     fault = f"there is no line “{words(text)}”." if text else f"line_id is empty, and the site has {len(lines)} lines."
     found.fault(place, fault, fix=f"write in column line_id which line the leg belongs to: {known}.")
     return None
-
-
-def _is_formula(text: str, place: str, column: str, found: Findings) -> bool:
-    """Add a fault for a cell with a formula in it: nothing here works one out."""
-    if not text.startswith(_FORMULA):
-        return False
-    found.fault(place, f"{column} holds a formula (“{words(text)}”).", fix="put the value in its place.")
-    return True
 
 
 def _note_units(legs: list[TitleLeg], found: Findings) -> None:

@@ -1,4 +1,4 @@
-"""Every post of a line: bays shared out evenly along the ground between the fixed posts."""
+"""Every post of a line: bays shared out along the ground between the fixed posts, equal or full with a make-up bay."""
 
 from __future__ import annotations
 
@@ -25,6 +25,9 @@ if TYPE_CHECKING:
 
     Floats = npt.NDArray[np.float64]
     Flags = npt.NDArray[np.bool_]
+
+
+STUB = 0.5  # of a full bay: a make-up bay under it looks like a mistake (common practice)
 
 
 @dataclass(frozen=True, eq=False)
@@ -57,12 +60,13 @@ class Row:
 
 
 def shared_out(course: Course, *, fixed: Fixed, gates: Sequence[Gate], fence: Fence) -> Row:
-    """Return all posts of one line: equal bays along the ground, none over the greatest by more than the tolerance."""
+    """Return all posts of one line, bays along the ground, none over the greatest by more than the tolerance."""
     stretches = tuple(_stretches(course, fixed, gates, fence))
     chainage, place, opens = [], [], []
     for stretch in stretches:
         along = course.grades.along_ground([stretch.from_m, stretch.to_m])
-        marks = np.linspace(along[0], along[1], max(stretch.bays, 1) + 1)[1:-1]
+        seen_less = _seen(fixed, stretch.begin) < _seen(fixed, stretch.end)
+        marks = along[0] + bay_marks_m(stretch, full=fence.bays == "full", make_up_first=seen_less)
         chainage += [fixed.chainage_m[stretch.begin], *course.grades.chainage_at(marks)]
         place += [stretch.begin] + [-1] * len(marks)
         opens += [stretch.bays == 0] + [False] * len(marks)
@@ -75,6 +79,28 @@ def shared_out(course: Course, *, fixed: Fixed, gates: Sequence[Gate], fence: Fe
         ground = course.grades.along_ground(posts)
         string_end = string_ends(stretches, ground_m=ground, key=key, string_m=fence.string_m)
     return Row(posts, np.array(place, dtype=int), np.array(opens, dtype=bool), stretches, key | string_end, string_end)
+
+
+def bay_marks_m(stretch: Stretch, *, full: bool, make_up_first: bool) -> Floats:
+    """Return how far along the ground each post between a stretch's two ends stands from its first (bays − 1,).
+
+    Equal bays; or full ones, and what is left over in a make-up bay at one end. A make-up bay under half a full one is
+    a stub: then it and the bay beside it are two equal ones. A stretch that only the tolerance lets into its number of
+    bays has equal ones all the same.
+    """
+    bays, length = max(stretch.bays, 1), stretch.ground_length_m
+    if not full or bays == 1 or bays * stretch.greatest_m <= length:
+        return np.linspace(0.0, length, bays + 1)[1:-1]
+    rest = length - (bays - 1) * stretch.greatest_m
+    made_up = [rest] if rest >= STUB * stretch.greatest_m else [(rest + stretch.greatest_m) / 2.0] * 2
+    each = np.array([stretch.greatest_m] * (bays - len(made_up)) + made_up)
+    return np.asarray(np.cumsum(each[::-1] if make_up_first else each)[:-1])
+
+
+def _seen(fixed: Fixed, post: int) -> int:
+    """Return how much an odd bay beside this fixed post is looked at: most at a gate, least at a corner or junction."""
+    reasons = fixed.reasons[post]
+    return 2 if "gate" in reasons else 1 if "end" in reasons else 0
 
 
 def key_posts(course: Course, chainage_m: Floats, *, bay_m: float) -> Flags:
@@ -152,6 +178,8 @@ def _cover_m(course: Course, fixed: Fixed, post: int, fence: Fence) -> float:
         width = fence.gate_post_mm if "gate" in reasons else fence.post_mm
         return width / 2000.0 if fence.end_cover == "edge" else 0.0
     turn = course.turn_deg[np.abs(course.corner_m - fixed.chainage_m[post]) < ONE_POST_M]
+    if len(turn) and fence.corner == "two posts":
+        return fence.post_mm / 2000.0
     half_turn = np.radians(np.abs(turn)).max(initial=0.0) / 2.0
     # past a right angle nobody mitres: the rail runs to the post's edge
     return float((fence.post_mm / 2000.0 + fence.rail_thick_mm / 1000.0) * min(np.tan(min(half_turn, 1.5)), 1.0))

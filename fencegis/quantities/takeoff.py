@@ -10,6 +10,8 @@ from typing import TYPE_CHECKING, Any, cast
 import numpy as np
 import pandas as pd
 
+from fencegis.quantities.cut_list import bought
+
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
@@ -97,6 +99,18 @@ def _posts(plan: Plan) -> Iterator[Row]:
     kinds = pd.Series(fence_kinds(plan.site, plan.posts["line_id"]), index=plan.posts.index, name="fence")
     for (fence, kind), posts in plan.posts.groupby([kinds, plan.posts["kind"]]):
         yield f"post, {kind}, {fence}", "each", len(posts), "part of all posts"
+    yield from _post_lengths(plan.posts)
+
+
+def _post_lengths(posts: pd.DataFrame) -> Iterator[Row]:
+    """Yield posts by stock length on hand; where none is given or reaches, by length to the next tenth of a metre."""
+    stock_m = posts["stock_m"].to_numpy(dtype=float)
+    for stock, count in zip(*np.unique(stock_m[~np.isnan(stock_m)], return_counts=True), strict=True):
+        yield f"post out of {stock:g} m", "each", int(count), "part of all posts, shortest stock length that reaches"
+    others = posts["length_m"].to_numpy(dtype=float)[np.isnan(stock_m)]
+    tenths = np.ceil(others[~np.isnan(others)] * 10.0 - A_CENTIMETRE)
+    for tenth, count in zip(*np.unique(tenths, return_counts=True), strict=True):
+        yield f"post up to {tenth / 10.0:.1f} m long", "each", int(count), "part of all posts, no stock length for it"
 
 
 def _strainers(plan: Plan) -> Iterator[Row]:
@@ -123,11 +137,16 @@ def _rails(plan: Plan) -> Iterator[Row]:
     rails = plan.site.spec.fence.rails
     if bays.empty:
         return
-    words = (
-        f"{rails} rows x bays along the ground, post centre to post centre, gates left out; no waste; "
-        "how many rails of the stock length is not computed"
-    )
+    words = f"{rails} rows x bays along the ground, post centre to post centre, gates left out; no waste"
     yield f"rail, {rails} rows", "m", rails * bays["ground_length_m"].sum(), words
+    whole = plan.rails[plan.rails["cut_m"].notna()]
+    for (stick, over), same in whole.groupby([whole["stick"].fillna(0.0), whole["bays"]]):
+        name = f"rail out of {stick:g} m" if stick else "rail longer than any stock"
+        plural = "" if over == 1 else "s"
+        each = f"cut rails, {same['cut_m'].min():.2f} to {same['cut_m'].max():.2f} m; short ones may share a stick"
+        yield f"{name}, over {over} bay{plural}", "each", len(same), each
+    for stick_m, number in bought(plan.cuts).sticks.items():
+        yield f"rail stock of {stick_m:g} m", "each", number, "sticks of the cut list; nothing for warped or split ones"
 
 
 def _rows(frame: pd.DataFrame) -> Iterator[Any]:

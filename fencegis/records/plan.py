@@ -35,10 +35,17 @@ class Plan:
     profile: gpd.GeoDataFrame
     soils: gpd.GeoDataFrame
     rails: gpd.GeoDataFrame
+    cuts: pd.DataFrame
+    gaps: gpd.GeoDataFrame
+    spots: gpd.GeoDataFrame
     divide: pd.DataFrame
+    strings: gpd.GeoDataFrame
+    sights: gpd.GeoDataFrame
+    reference_pegs: pd.DataFrame
     gates: gpd.GeoDataFrame
     hazards: gpd.GeoDataFrame
     checks: gpd.GeoDataFrame
+    yard: pd.DataFrame
     title: pd.DataFrame
     notes: pd.DataFrame
     not_computed: tuple[str, ...]

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from fencegis.records.notes import Note
     from fencegis.records.spec import FenceKind, RunLabel, Spec
     from fencegis.records.terrain import Operation, Terrain
+    from fencegis.records.timber import Timber
     from fencegis.records.title import TitleLeg
 
 
@@ -73,6 +74,7 @@ class Site:
     soils: gpd.GeoDataFrame | None = None
     walk: gpd.GeoDataFrame | None = None
     title: tuple[TitleLeg, ...] | None = None
+    timber: tuple[Timber, ...] | None = None
     notes: tuple[Note, ...] = ()
     inputs: dict[str, dict[str, str]] = field(default_factory=dict)  # file name → sha256, size, …
     operations: tuple[Operation, ...] = ()

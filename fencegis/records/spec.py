@@ -72,6 +72,7 @@ class Fence(Table):
     rail_side: Literal["left", "right"] = "left"
     string_side: Literal["left", "right"] | None = None  # None: the rails' side
     post_spacing_m: Length = 5.0  # greatest bay in wire; in rail an upper limit only, the rail decides
+    bays: Literal["equal", "full"] = "equal"  # full: whole bays, and a make-up bay where it is least seen
     droppers_per_bay: Annotated[int, Field(ge=0, le=10)] = 1
     rails: Annotated[int, Field(ge=1, le=8)] = 3
     rail_m: Lengths | None = None  # stock lengths as measured; a rail fence without them is a fault
@@ -83,11 +84,15 @@ class Fence(Table):
     end_cover: Literal["edge", "centre"] = "edge"
     corner: Literal["mitre", "lap", "two posts"] = "mitre"
     pull_mm: Millimetres = 10.0
+    face: Literal["as grown", "flatted"] = "as grown"  # of round posts for rails: flatted, the rails sit on flats
     post_mm: Annotated[float, Field(gt=0.0, le=1000.0)] = 175.0  # diameter at the ground
     gate_post_mm: Annotated[float, Field(gt=0.0, le=1000.0)] = 240.0
     gate_embed_m: Length = 1.2
     string_gap_mm: Millimetres = 10.0
     top_line: Literal["ground", "flowing", "straight"] = "flowing"
+    height_m: Length = 1.2  # rail: top of the top rail above the ground, as wanted; the rows share it evenly
+    post_lengths_m: Lengths | None = None  # stock lengths of posts on hand; None: any length can be had
+    post_timber: Literal["hardwood", "pine"] = "hardwood"  # green, for the mass of a post
     gap_min_m: Metres = 0.10
     gap_max_m: Metres = 0.45
     wires: Annotated[int, Field(ge=1, le=30)] = 6
@@ -131,6 +136,24 @@ class Wind(Table):
     posts_may_move: bool = False  # half an inch at the ground harms nothing: the ground bears twice as much
 
 
+class StringLine(Table):
+    """What posts are lined in by, and the breeze it is worked in."""
+
+    cord: str = "cord 1.5 mm"  # one of catalogue/strings.csv; in wire the bottom wire is the string
+    tension_n: Annotated[float, Field(gt=0.0, le=2000.0)] = 100.0  # common practice
+    breeze_m_s: Annotated[float, Field(ge=0.0, le=20.0)] = 2.0  # common practice
+    drift_mm: Annotated[float, Field(gt=0.0, le=200.0)] = 10.0  # common practice: workable if watched
+    clear_m: Annotated[float, Field(ge=0.02, le=1.0)] = 0.1  # of the foot string over humps and grass (common practice)
+
+
+class Sight(Table):
+    """Who sights, at what, over what."""
+
+    eye_m: Annotated[float, Field(gt=0.0, le=3.0)] = 1.6
+    pole_m: Annotated[float, Field(gt=0.0, le=6.0)] = 2.0  # what of a pole has to be seen: less to sight lower
+    clear_m: Annotated[float, Field(ge=0.0, le=2.0)] = 0.3  # of a line of sight over the ground, for grass
+
+
 class Points(Table):
     """The rover's file."""
 
@@ -155,5 +178,7 @@ class Spec(Table):
     walked: Walked = Walked()
     rules: Rules = Rules()
     wind: Wind = Wind()
+    string: StringLine = StringLine()
+    sight: Sight = Sight()
     points: Points = Points()
     map: Map = Map()

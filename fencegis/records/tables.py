@@ -124,6 +124,8 @@ def _typed(layer: str, frame: pd.DataFrame, columns: tuple[Column, ...]) -> pd.D
             cells[column.name] = frame[column.name].astype(pd.api.types.pandas_dtype(_DTYPES[column.kind]))
         elif column.required:
             raise ValueError(f"{layer}: column {column.name} is missing")
+        elif column.kind == "flag":
+            cells[column.name] = pd.Series(data=False, index=frame.index)
         else:
             cells[column.name] = (
                 pd.Series(pd.NA, index=frame.index, dtype=_DTYPES[column.kind])

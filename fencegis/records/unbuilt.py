@@ -15,15 +15,7 @@ if TYPE_CHECKING:
 
 # No step of this version fills these.
 UNBUILT = {
-    "rails": "cutting and joints",
-    "posts.top_m": "the top line",
-    "posts.length_m": "the top line",
-    "posts.mass_kg": "post lengths",
-    "posts.offset_mm": "hole marks",
-    "posts.timber_id": "choice of posts from the yard",
-    "machine.working_height_m against the longest post": "post lengths",
     "machine.travel_height_m on the way there": "access",
-    "setout.pdf": "sheets for the crew",
     "client.pdf": "pages for the client",
     "quote.csv": "prices",
     "schedule.csv": "days",
@@ -58,13 +50,29 @@ _REASONS = {
     "strainers.pull_kn": _NO_WIRE,
     "posts.hole_mm": "no hole: every post is driven without a pilot",
     "posts.lean_deg": "no ground heights",
+    "posts.timber_id": "no posts.csv",
+    "posts.heap": "no posts.csv",
+    "strings.low_m": "no cord is strung (wire), or the ground between posts cannot be told",
+    "sights.next_low_m": "the ground between pegs cannot be told",
+    "posts.top_m": "no ground heights",
+    "gaps.least_m": "no ground heights",
+    "gaps.greatest_m": "no ground heights",
+    "rails.plumb_from_deg": "no ground heights",
+    "rails.plumb_to_deg": "no ground heights",
 }
-_TOLD_BY_FINE_CELLS = ("bays.grade_pct", "posts.ground_m", "posts.uplift_kn", "posts.lean_deg", "strainers.ground_m")
+_TOLD_BY_FINE_CELLS = (
+    *("bays.grade_pct", "posts.ground_m", "posts.uplift_kn", "posts.lean_deg", "strainers.ground_m"),
+    *("posts.top_m", "gaps.least_m", "gaps.greatest_m", "rails.plumb_from_deg", "rails.plumb_to_deg"),
+)
 
 
 def _reason(path: str, site: Site) -> str:
     if path == "posts.uplift_kn" and all(line.kind != "wire" for line in site.drawn):
         return "no wire to lift a post"
+    if path == "posts.top_m" and all(line.kind == "wire" for line in site.drawn):
+        return "no rails"
+    if path in ("posts.timber_id", "posts.heap") and site.timber is not None:
+        return "posts.csv names no stick" if path == "posts.timber_id" else "no stick of posts.csv fits a place"
     if path in _TOLD_BY_FINE_CELLS and site.terrain and not site.terrain.tells_posts(site.spec.fence.post_spacing_m):
         return f"held back: cells of {site.terrain.cell_m:.0f} m are coarser than the posts"
     return _REASONS[path]

@@ -1,9 +1,10 @@
-"""Take the README's pictures anew: `.venv/bin/python tests/browser/take_pictures.py`. Needs Chromium."""
+"""Take the README's pictures anew: `.venv/bin/python tests/browser/take_pictures.py`. Needs Chromium and pdftoppm."""
 
 from __future__ import annotations
 
 import io
 import shutil
+import subprocess
 import tempfile
 from pathlib import Path
 
@@ -15,6 +16,7 @@ from fencegis import plan_site, read_site, write_plan
 ROOT = Path(__file__).parents[2]
 PICTURES = ROOT / "outputs" / "pictures"
 MOST_BYTES = 200_000
+SHEET = 4  # of setout.pdf: the run under the trees
 
 
 def main() -> None:
@@ -33,6 +35,12 @@ def main() -> None:
         page.set_content(f'<body style="margin:0">{svg[svg.index("<svg") :]}')
         save("long_section", page.locator("svg").first.screenshot())
         browser.close()
+        save("setout_sheet", sheet_picture(folder / "setout.pdf", sheet=SHEET))
+
+
+def sheet_picture(path: Path, *, sheet: int) -> bytes:
+    command = ["pdftoppm", "-r", "96", "-f", str(sheet), "-l", str(sheet), "-png", str(path)]
+    return subprocess.run(command, check=True, capture_output=True).stdout
 
 
 def save(name: str, png: bytes) -> None:

@@ -34,6 +34,7 @@ def test_plan_writes_what_it_says_and_ends_with_the_cautions(site, tmp_path):
         "waypoints.gpx",
         "waypoints.kml",
         "long_section.svg",
+        "setout.pdf",
         "takeoff.csv",
         "summary.json",
         "points_pnezd.csv",

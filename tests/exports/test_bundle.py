@@ -27,6 +27,7 @@ FILES = [
     "plan.gpkg",
     "points_pnezd.csv",
     "points_pnezd.txt",
+    "setout.pdf",
     "summary.json",
     "takeoff.csv",
     "waypoints.gpx",

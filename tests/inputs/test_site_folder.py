@@ -100,8 +100,8 @@ class TestFilesOfTheFolder:
         assert fault.startswith(f"{name.replace('_', '.')}: this version reads the line from boundary.geojson only.")
 
     def test_what_is_not_read_yet_is_said(self, make_site):
-        site = read_site(make_site(services_geojson="x", posts_csv="x", canopy_tif="x", boundary_gpkg="x"))
-        assert site.unread == ("boundary.gpkg", "canopy.tif", "posts.csv", "services.geojson")
+        site = read_site(make_site(services_geojson="x", rates_csv="x", canopy_tif="x", boundary_gpkg="x"))
+        assert site.unread == ("boundary.gpkg", "canopy.tif", "rates.csv", "services.geojson")
         said = [note.text for note in site.notes if note.severity == "doubt"]
         assert "services.geojson is not read yet: buried services are not checked." in said
         assert len(said) == 4

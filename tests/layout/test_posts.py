@@ -272,3 +272,36 @@ def test_a_ban_of_any_kind_keeps_strainers_out_and_its_note_says_which(course):
     first, last = notes_on_strainers(strainer_table([one]), avoided=avoided)
     assert first.text.startswith("A-S01 (end) has to stand in a crossing: ")
     assert "kept free of strainers (a dam)" in last.text
+
+
+@pytest.mark.parametrize("length", [24.0, 25.2, 26.0, 26.6, 27.9, 60.0])
+def test_full_bays_have_one_make_up_bay_and_never_a_stub(course, length):
+    _, _, _, bays = laid_out(course((0, 0), (length, 0)), bays="full", post_spacing_m=2.4)
+    lengths = bays["ground_length_m"].to_numpy()
+    assert lengths.sum() == pytest.approx(length)
+    assert (lengths <= 2.41).all()
+    assert (lengths >= 1.2).all()
+    odd = lengths[lengths < 2.4 - 1e-6]
+    assert len(odd) == 0 or len(odd) == 1 or (len(odd) == 2 and odd[0] == pytest.approx(odd[1]))
+    assert len(lengths) == len(laid_out(course((0, 0), (length, 0)), post_spacing_m=2.4)[3])  # as many posts
+
+
+def test_a_stub_is_shared_with_the_bay_beside_it(course):
+    _, _, _, bays = laid_out(course((0, 0), (12.6, 0)), bays="full", post_spacing_m=2.4)
+    assert bays["length_m"].tolist() == pytest.approx([2.4, 2.4, 2.4, 2.4, 1.5, 1.5])
+
+
+def test_the_make_up_bay_is_away_from_gates_and_at_a_corner_before_an_end(course):
+    gate = Gate(0, "feature 1", 0, 10.0, 14.0)
+    _, _, _, bays = laid_out(course((0, 0), (24, 0)), gate, bays="full", post_spacing_m=2.4)
+    before, after = bays[bays["to_m"] <= 10.0], bays[bays["from_m"] >= 14.0]
+    assert [before["length_m"].iloc[-1], after["length_m"].iloc[0]] == pytest.approx([2.4, 2.4])
+    assert before["length_m"].iloc[0] < 2.0
+    assert after["length_m"].iloc[-1] < 2.0
+    _, _, _, bent = laid_out(course((0, 0), (10, 0), (10, 10)), bays="full", post_spacing_m=2.4)
+    assert bent["length_m"].iloc[[0, -1]].tolist() == pytest.approx([2.4, 2.4])
+
+
+def test_a_stretch_that_the_tolerance_lets_in_has_equal_bays(course):
+    _, _, _, bays = laid_out(course((0, 0), (48.1, 0)), bays="full", post_spacing_m=2.4)
+    assert bays["length_m"].to_numpy() == pytest.approx(48.1 / 20)

@@ -6,6 +6,7 @@ import dataclasses
 from typing import TYPE_CHECKING
 
 import geopandas as gpd
+import numpy as np
 import pandas as pd
 import pytest
 
@@ -116,3 +117,27 @@ def test_the_plan_is_left_as_it_was(small_plan: Plan) -> None:
     for name, frame in small_plan.layers():
         assert isinstance(frame, gpd.GeoDataFrame) == ("geometry" in frame)
         pd.testing.assert_frame_equal(pd.DataFrame(frame), pd.DataFrame(before[name]))
+
+
+def test_rails_by_the_stick_they_come_out_of_and_how_many_bays_they_go_over(small_plan: Plan) -> None:
+    rails = pd.DataFrame(
+        {"stick": [4.8, 4.8, 4.8, 2.4, np.nan, np.nan], "bays": [2, 2, 1, 1, 2, 2]}
+        | {"cut_m": [4.6, 4.7, 2.3, 2.2, 5.0, np.nan]}  # the last is the rest of a rail over a loop's start
+    )
+    table = takeoff(dataclasses.replace(small_plan, rails=rails))
+    assert quantity(table, "rail out of 4.8 m, over 2 bays") == 2
+    assert quantity(table, "rail out of 4.8 m, over 1 bay") == 1
+    assert quantity(table, "rail out of 2.4 m, over 1 bay") == 1
+    assert quantity(table, "rail longer than any stock, over 2 bays") == 1
+
+
+def test_posts_by_stock_length_or_by_the_next_tenth_of_a_metre(small_plan: Plan) -> None:
+    count = len(small_plan.posts)
+    lengths = np.full(count, 2.31)
+    lengths[:2] = 2.4, 2.4001
+    stock = np.full(count, np.nan)
+    stock[-3:] = 3.0
+    table = takeoff(dataclasses.replace(small_plan, posts=small_plan.posts.assign(length_m=lengths, stock_m=stock)))
+    assert quantity(table, "post out of 3 m") == 3
+    assert quantity(table, "post up to 2.4 m long") == count - 3
+    assert not table["item"].str.startswith("post up to 2.5").any()

@@ -19,7 +19,7 @@ def test_a_column_empty_in_every_row_is_named_with_its_reason():
 
 
 def test_a_rail_fence_has_no_lift_because_it_has_no_wire():
-    site = SimpleNamespace(drawn=(SimpleNamespace(kind="post and rail"),), terrain=None)
+    site = SimpleNamespace(drawn=(SimpleNamespace(kind="post and rail"),), terrain=None, timber=None)
     posts = pd.DataFrame({"uplift_kn": [float("nan")]}).reindex(columns=_columns("posts"))
     assert "posts.uplift_kn: no wire to lift a post" in not_computed(site, {"posts": posts})
 
@@ -30,6 +30,20 @@ def test_cells_too_coarse_for_the_posts_are_the_reason_for_what_is_held_back():
     assert "bays.grade_pct: held back: cells of 30 m are coarser than the posts" in not_computed(site, {"bays": bays})
     fine = SimpleNamespace(drawn=site.drawn, terrain=Terrain((), 1.0), spec=Spec())
     assert "bays.grade_pct: no ground heights" in not_computed(fine, {"bays": bays})
+
+
+def test_no_stick_is_chosen_without_a_yard_or_where_the_yard_names_none():
+    posts = pd.DataFrame({"top_m": [1.2]}).reindex(columns=_columns("posts"))
+    site = SimpleNamespace(drawn=(SimpleNamespace(kind="post and rail"),), terrain=None, timber=None)
+    assert "posts.timber_id: no posts.csv" in not_computed(site, {"posts": posts})
+    site.timber = ()
+    assert "posts.timber_id: posts.csv names no stick" in not_computed(site, {"posts": posts})
+
+
+def test_a_wire_fence_has_no_top_rail_because_it_has_no_rails():
+    site = SimpleNamespace(drawn=(SimpleNamespace(kind="wire"),), terrain=None, timber=None)
+    posts = pd.DataFrame({"top_m": [float("nan")]}).reindex(columns=_columns("posts"))
+    assert "posts.top_m: no rails" in not_computed(site, {"posts": posts})
 
 
 def _columns(layer):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -10,6 +11,7 @@ from pyproj import Transformer
 from shapely import LinearRing, LineString, Point
 
 from fencegis import plan_site, read_site
+from fencegis.errors import InputError
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -60,6 +62,27 @@ def test_the_frontage_is_a_rail_fence_with_two_gates(roadside: Plan) -> None:
     assert list(roadside.gates.name) == ["Main entrance", "Field gate"]
     assert roadside.bays.ground_length_m.max() < 2.4
     assert set(roadside.strainers.reason) <= {"end", "gate", "corner", "junction"}
+
+
+def test_every_row_of_rails_covers_every_bay_once_and_the_gap_keeps_its_limits(roadside: Plan) -> None:
+    fence = roadside.site.spec.fence
+    for _, row in roadside.rails.groupby("row"):
+        assert (row.from_m.to_numpy()[1:] >= row.to_m.to_numpy()[:-1] - 1e-9).all()
+        assert (row.to_m - row.from_m).sum() == pytest.approx(roadside.bays.length_m.sum())
+    assert roadside.rails["row"].nunique() == fence.rails
+    assert roadside.rails.stick.eq(4.8).all()
+    assert roadside.gaps.least_m.min() >= fence.gap_min_m - 1e-4
+    assert roadside.gaps.greatest_m.max() <= fence.gap_max_m + 1e-4
+    assert len(roadside.gaps) == len(roadside.bays)
+    assert roadside.spots.empty
+
+
+def test_a_machine_lower_than_the_longest_post_is_a_fault(roadside: Plan) -> None:
+    spec = roadside.site.spec
+    assert spec.machine
+    low = spec.model_copy(update={"machine": spec.machine.model_copy(update={"working_height_m": 3.2})})
+    with pytest.raises(InputError, match="the machine cannot be lower than the post it drives"):
+        plan_site(replace(roadside.site, spec=low))
 
 
 def test_the_service_line_is_flagged_over_the_entrance_and_nowhere_else(roadside: Plan) -> None:

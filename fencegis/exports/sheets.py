@@ -1,0 +1,79 @@
+"""`setout.pdf`: one side of A4 for each run first, then cover and key map, then the long tables; black on white."""
+
+from __future__ import annotations
+
+import io
+from typing import TYPE_CHECKING
+
+from reportlab.lib.pagesizes import A4
+from reportlab.pdfgen.canvas import Canvas
+
+from fencegis.exports.map_checks import not_checked
+from fencegis.exports.plan_hash import LONG, plan_sha256
+from fencegis.exports.sheet_cover import cover_lines
+from fencegis.exports.sheet_flow import pages, parts
+from fencegis.exports.sheet_map import map_count, map_sheets, page_sheet
+from fencegis.exports.sheet_paper import HEIGHT_MM, MARGIN_MM, RIGHT_MM, ROOM_MM, Pad, Sheet, drawn, fitted
+from fencegis.exports.sheet_posts import walks
+from fencegis.exports.sheet_run import run_sheet
+from fencegis.exports.sheet_tables import table_lines
+from fencegis.exports.sheet_words import DESK, run_words, site_name
+
+if TYPE_CHECKING:
+    from fencegis.exports.sheet_flow import Line
+    from fencegis.records.plan import Plan
+
+NAME = "setout.pdf"
+
+
+def setout_pdf(plan: Plan) -> bytes:
+    """Return the crew's sheets as a PDF: no clock and no chance in it, so the same plan gives the same bytes."""
+    memory = io.BytesIO()
+    canvas = Canvas(memory, pagesize=A4, invariant=1, pageCompression=1)
+    canvas.setTitle(drawn(f"Set-out sheets: {site_name(plan)}"))
+    canvas.setAuthor("fencegis")
+    canvas.setSubject(drawn(DESK))
+    pad, foot = Pad(canvas), f"plan {plan_sha256(plan)[:LONG]}"
+    found = sheets(plan)
+    for number, sheet in enumerate(found, start=1):
+        canvas.setLineCap(0)
+        sheet.draw(pad, number)
+        _foot(pad, site_name(plan), f"{sheet.about}, sheet {number} of {len(found)}, {foot}")
+        canvas.showPage()
+    canvas.save()
+    return memory.getvalue()
+
+
+def sheets(plan: Plan) -> list[Sheet]:
+    """Return the sheets in the order in which they are printed."""
+    found, unlooked = walks(plan), not_checked(plan)
+    words = run_words(plan, found, unlooked)
+    cover = pages(cover_lines(plan, found, unlooked))
+    tables = pages(table_lines(plan, found, words))
+    before = len(found) + len(cover) + map_count(found)
+    first = first_pages(tables, [f"run {walk.run.run_id}" for walk in found])
+    first_table = [before + page for page in first]
+    runs = zip(found, words, first_table, strict=True)
+    return [
+        *(run_sheet(plan, walk, said, table_sheet=number) for walk, said, number in runs),
+        *(page_sheet(page, "cover") for page in cover),
+        *map_sheets(plan, found, first_table=first_table),
+        *(page_sheet(page, parts(page)) for page in tables),
+    ]
+
+
+def first_pages(tables: list[list[Line]], names: list[str]) -> list[int]:
+    """Return for each part the page, 1 first, on which it begins."""
+    begins: dict[str, int] = {}
+    for number, page in enumerate(tables, start=1):
+        for line in page:
+            begins.setdefault(line.part, number)
+    return [begins[name] for name in names]
+
+
+def _foot(pad: Pad, site: str, words: str) -> None:
+    down = HEIGHT_MM - 9.0
+    pad.rule((MARGIN_MM, down - 3.6), (RIGHT_MM, down - 3.6), width=0.4)
+    pad.write(fitted(words, 8.0, ROOM_MM * 0.62), (RIGHT_MM, down), size=8.0, align="right")
+    pad.write(fitted(site, 8.0, ROOM_MM * 0.36), (MARGIN_MM, down), size=8.0)
+    pad.write(DESK, (MARGIN_MM, down + 3.6), size=7.5)
