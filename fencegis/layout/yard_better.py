@@ -6,7 +6,6 @@ from collections import deque
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy.optimize import linear_sum_assignment
 
 from fencegis.layout.yard_places import EQUAL_MM, NONE, faces, neighbours
 
@@ -65,6 +64,8 @@ def _shared_anew(yard: Yard, stick: Whole, apart: int, first: int) -> Whole:
     places = np.flatnonzero(chosen & (yard.settled == NONE))
     if len(places) < 2:
         return stick
+    from scipy.optimize import linear_sum_assignment
+
     pool = np.concatenate([stick[places], np.setdiff1d(yard.free_sticks, stick)])
     face = np.append(faces(yard, stick), np.nan)
     would = yard.face_mm[np.ix_(places, pool)]

@@ -16,7 +16,6 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
-from scipy.optimize import linear_sum_assignment
 
 from fencegis.layout.yard_better import bettered
 from fencegis.layout.yard_places import NONE, neighbours, steps_of
@@ -79,6 +78,8 @@ def _first(yard: Yard) -> Whole:
 
 def _assigned(yard: Yard, places: Whole, target_mm: Floats | None) -> Whole:
     """Return the stick for each of `places`: the most filled, then nearest to the targets; -1 where none fits."""
+    from scipy.optimize import linear_sum_assignment
+
     sticks = yard.free_sticks
     worth = FILLED * np.where(yard.strong[places], STRONG, 1.0) - np.linspace(0.0, 1.0, len(places), endpoint=False)
     fits = yard.fits[np.ix_(places, sticks)]

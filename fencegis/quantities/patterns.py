@@ -23,7 +23,6 @@ from math import ceil
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy import optimize
 
 from fencegis.quantities.first_fit import first_fit_decreasing, fullest_first
 from fencegis.quantities.kinds import alike, coarser, kinds_of
@@ -132,6 +131,8 @@ def _full(
 
 def _chosen(kinds: Kinds, yard: Yard, patterns: Sequence[Pattern], *, nodes: int) -> tuple[list[int] | None, int]:
     """Return how often each pattern is cut, None when no choice gives every piece, and the solver's own bound."""
+    from scipy import optimize
+
     rows, least, cost = limits(kinds, yard, patterns)
     found = optimize.milp(
         cost / yard.step,

@@ -12,12 +12,12 @@ from math import ceil, floor
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy import optimize, sparse
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     import numpy.typing as npt
+    from scipy import sparse
 
     from fencegis.quantities.kinds import Kinds, Parts, Pattern
     from fencegis.quantities.sticks import Yard
@@ -33,6 +33,8 @@ WORTH = 1000  # dual values in thousandths of a unit of cost
 
 def limits(kinds: Kinds, yard: Yard, patterns: Sequence[Pattern]) -> tuple[sparse.csr_array, Whole, Whole]:
     """Return the limits as rows · x ≥ least, those of counted stock negative, and each pattern's cost."""
+    from scipy import sparse
+
     counted = {stock: row for row, stock in enumerate(_counted(yard), start=len(kinds.size))}
     cells = [(kind, place, taken) for place, (_, parts) in enumerate(patterns) for kind, taken in parts]
     cells += [(counted[stock], place, -1) for place, (stock, _) in enumerate(patterns) if stock in counted]
@@ -44,6 +46,8 @@ def limits(kinds: Kinds, yard: Yard, patterns: Sequence[Pattern]) -> tuple[spars
 
 def made(kinds: Kinds, yard: Yard, patterns: Sequence[Pattern]) -> tuple[list[Pattern], Floats, Whole]:
     """Return the patterns, how often the continuous programme cuts each, and what each kind is worth to it."""
+    from scipy import optimize, sparse
+
     longest = yard.room.index(max(yard.room))
     known = dict.fromkeys([*patterns, *((longest, ((kind, 1),)) for kind in range(len(kinds.size)))])
     dear = float(10 * sum(yard.cost) + 1)  # a piece that is not cut: only while the stock at hand does not suffice
