@@ -265,7 +265,7 @@ def _will_it_stand(site: Site, way: _Way, row: _Row) -> _Firm:
         *notes_on_side_pull(posts),
         *notes_on_pull(strainers, fence=fence, soil=in_soil),
         *notes_on_holes(posts, soils, kind_of_line=kinds, fence=fence),
-        *notes_on_stand(posts, fence=fence, height_m=max(above_ground_m(kind) for kind in kinds.values())),
+        *notes_on_stand(posts, fence=fence, height_m=max(above_ground_m(kind, fence=fence) for kind in kinds.values())),
         *notes_on_wind(posts, load, strainers=strainers, fence=fence, wind=wind, assumed=SOIL_UNKNOWN),
     ]
     return _Firm({"strainers": strainers, "posts": posts, "soils": soils}, notes)
@@ -305,7 +305,7 @@ def _how_high(site: Site, way: _Way, row: _Row, firm: _Firm) -> Railing:
         row.rows,
         tables={**row.tables, **firm.tables},
         kind_of_line=way.kinds,
-        wire_m=above_ground_m("wire"),
+        wire_m=above_ground_m("wire", fence=site.spec.fence),
         tells_posts=site.terrain is not None and site.terrain.tells_posts(site.spec.fence.post_spacing_m),
         spec=site.spec,
     )

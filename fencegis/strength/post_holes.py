@@ -28,7 +28,6 @@ if TYPE_CHECKING:
 
 NOT_CHECKED = "not checked"
 ASSUMED = "assumed, not checked"
-HEIGHTS: dict[FenceKind, str] = {"wire": "top wire", "post and rail": "rail post"}  # items of catalogue/footing.csv
 
 
 def taken_as(soils: Names, assumed: str) -> Names:
@@ -51,7 +50,7 @@ def set_in_ground(
     A post of `strainers` has the depth it has there; a key post that of an end post; the others that of line posts.
     """
     taken = taken_as(soils, assumed)
-    depth = _depth_m(posts, taken, kind_of_line=kind_of_line)
+    depth = _depth_m(posts, taken, kind_of_line=kind_of_line, fence=fence)
     own = pd.MultiIndex.from_frame(strainers[["line_id", "chainage_m"]])
     place = own.get_indexer(pd.MultiIndex.from_frame(posts[["line_id", "chainage_m"]]))
     ends = place >= 0
@@ -81,7 +80,7 @@ def soil_table(
     how = _set_by(taken, fence)
     hole = hole_mm(taken, how, post_mm=fence.post_mm)
     depth = [
-        line_depth_m(soil, height_m=above_ground_m(kind_of_line[line_id]))
+        line_depth_m(soil, height_m=above_ground_m(kind_of_line[line_id], fence=fence))
         for soil, (line_id, _) in zip(taken, spans, strict=True)
     ]
     return checked(
@@ -102,9 +101,12 @@ def soil_table(
     )
 
 
-def above_ground_m(kind: FenceKind) -> float:
-    """Return how high a post stands above the ground before its top is planned, from `catalogue/footing.csv`."""
-    return value_of("footing", HEIGHTS[kind])
+def above_ground_m(kind: FenceKind, *, fence: Fence) -> float:
+    """Return how high a post stands above the ground before its top is planned.
+
+    In rail the height that is wanted, in wire the top wire of `catalogue/footing.csv`.
+    """
+    return value_of("footing", "top wire") if kind == "wire" else fence.height_m
 
 
 def notes_on_holes(
@@ -125,12 +127,12 @@ def _set_by(soils: Names, fence: Fence) -> Names:
     return np.array([ways[soil] for soil in soils], dtype=object)
 
 
-def _depth_m(posts: pd.DataFrame, soils: Names, *, kind_of_line: Mapping[str, FenceKind]) -> Floats:
+def _depth_m(posts: pd.DataFrame, soils: Names, *, kind_of_line: Mapping[str, FenceKind], fence: Fence) -> Floats:
     depth = np.full(len(posts), np.nan)
     kinds = posts["line_id"].map(dict(kind_of_line)).to_numpy()
     key = posts["kind"].eq("key").to_numpy()
     for kind in set(kinds):
-        height_m = above_ground_m(kind)
+        height_m = above_ground_m(kind, fence=fence)
         for these, depth_of in ((key, end_depth_m), (~key, line_depth_m)):
             here = these & (kinds == kind)
             depth[here] = of_each(lambda soil: depth_of(soil, height_m=height_m), soils[here])  # noqa: B023
@@ -138,7 +140,10 @@ def _depth_m(posts: pd.DataFrame, soils: Names, *, kind_of_line: Mapping[str, Fe
 
 
 def _on_depths(soils: pd.DataFrame, kinds: Sequence[FenceKind], fence: Fence) -> Note:
-    heights = " or ".join(f"{above_ground_m(kind):.2f} m (assumed for {kind})" for kind in kinds)
+    heights = " or ".join(
+        f"{above_ground_m(kind, fence=fence):.2f} m ({'assumed for wire' if kind == 'wire' else 'height_m, for rail'})"
+        for kind in kinds
+    )
     named = ", ".join(dict.fromkeys(soils["soil"]))
     return Note(
         "default",

@@ -73,7 +73,7 @@ def strainer_pull(
     gate = at_gate(strainers)
     pull = design_pull_kn(strainers["turn_deg"], wires=fence.wires, tension_kn=fence.tension_kn)
     held = of_each(brace_depth_m, soils) if braced else _alone_m(pull, gate=gate, fence=fence, soils=soils)
-    rail_m = of_each(lambda name: end_depth_m(name, height_m=value_of("footing", "rail post")), soils)
+    rail_m = of_each(lambda name: end_depth_m(name, height_m=fence.height_m), soils)
     depth = np.where(wire, held, rail_m)
     depth = np.where(gate, np.maximum(depth, fence.gate_embed_m), depth)
     return checked("strainers", strainers.assign(pull_kn=np.where(wire, pull, np.nan), embed_m=depth))

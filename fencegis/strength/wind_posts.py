@@ -186,7 +186,7 @@ def _metres(depth: float) -> str:
 
 
 def _top_m(posts: pd.DataFrame, kind_of_line: Mapping[str, FenceKind], fence: Fence) -> Floats:
-    usual = posts["line_id"].map({line_id: above_ground_m(kind) for line_id, kind in kind_of_line.items()})
+    usual = posts["line_id"].map({line_id: above_ground_m(kind, fence=fence) for line_id, kind in kind_of_line.items()})
     top = posts["top_m"].fillna(usual).to_numpy(dtype=float)
     if fence.mesh_solidity is None or fence.mesh_m is None:
         return top

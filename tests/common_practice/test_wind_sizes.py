@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from fencegis.records.spec import Fence
 from fencegis.strength.values import value_of
 
 
@@ -18,4 +19,4 @@ def test_a_dropper_is_a_slat_of_some_four_centimetres() -> None:
 
 def test_a_fence_of_three_rails_is_breast_high() -> None:
     """Common practice: 1.2 to 1.4 m to the top of the top rail."""
-    assert 1.2 <= value_of("footing", "rail post") <= 1.4
+    assert 1.2 <= Fence().height_m <= 1.4

@@ -59,7 +59,7 @@ def test_every_post_says_its_soil_or_that_nobody_checked() -> None:
 def test_depths_follow_kind_soil_and_height() -> None:
     posts, strainers = planned()
     depth = posts["embed_m"].tolist()
-    wire, rail = above_ground_m("wire"), above_ground_m("post and rail")
+    wire, rail = above_ground_m("wire", fence=Fence()), Fence().height_m
     assert depth[:4] == [
         brace_depth_m("loam"),
         line_depth_m("loam", height_m=wire),
@@ -96,7 +96,7 @@ def test_the_layer_of_soils_covers_every_line_and_says_what_it_rests_on() -> Non
     assert soils["basis"].tolist() == ["soils.geojson", "assumed, not checked", "soils.geojson"]
     assert soils["post_set"].tolist() == ["dug", "dug", "bored"]
     assert soils["hole_mm"].tolist() == [300.0, 300.0, 150.0]
-    assert soils["embed_m"][1] == line_depth_m("sand", height_m=above_ground_m("wire"))
+    assert soils["embed_m"][1] == line_depth_m("sand", height_m=above_ground_m("wire", fence=Fence()))
     assert soils["water_l"][1] > soils["water_l"][0] > soils["water_l"][2] == 0.0
 
 
@@ -112,7 +112,7 @@ ZONES = spans(A=[(0.0, 12.0, "loam"), (12.0, 24.0, "rock")], R=[(0.0, 4.0, "sand
 
 def test_driven_posts_need_no_word_on_water() -> None:
     depths, rock = said(ZONES)
-    assert "1.10 m (assumed for wire) or 1.20 m (assumed for post and rail) above the ground" in depths
+    assert "1.10 m (assumed for wire) or 1.20 m (height_m, for rail) above the ground" in depths
     assert "The first post in each soil (loam, rock, sand) is a trial" in depths
     assert rock == "rock from here to 24 m: breaker, moil point or rock drill first, then the post in its hole"
 

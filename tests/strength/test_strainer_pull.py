@@ -11,7 +11,6 @@ from fencegis.records.tables import checked, empty
 from fencegis.strength.footing import brace_depth_m
 from fencegis.strength.in_ground import end_depth_m
 from fencegis.strength.strainer_pull import design_pull_kn, notes_on_pull, strainer_pull, wires_height_m
-from fencegis.strength.values import value_of
 from fencegis.strength.wire import resultant_kn
 
 FENCE = Fence(wires=6, tension_kn=1.1)
@@ -50,7 +49,7 @@ def test_every_strainer_in_wire_has_a_pull_and_in_rail_a_depth_alone(strainers: 
     wire = after["line_id"].eq("A")
     assert after.loc[wire, "pull_kn"].tolist() == pytest.approx([6.6, 6.6 * np.sqrt(2.0), 6.6, 6.6, 6.6])
     assert after.loc[~wire, "pull_kn"].isna().all()
-    assert after["embed_m"].tolist()[5] == end_depth_m("loam", height_m=value_of("footing", "rail post"))
+    assert after["embed_m"].tolist()[5] == end_depth_m("loam", height_m=Fence().height_m)
     assert after["embed_m"].notna().all()
     others = [column for column in after if column not in ("pull_kn", "embed_m")]
     pd.testing.assert_frame_equal(after[others], strainers[others])

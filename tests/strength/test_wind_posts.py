@@ -66,7 +66,7 @@ def own_kn(diameter_m: float, top_m: float) -> float:
 def test_a_post_carries_itself_and_half_of_the_bays_beside_it() -> None:
     posts = table("A", [0.0, 2.4, 4.4, 6.8])
     load = loaded(posts, between(posts), RAILS)
-    top = value_of("footing", "rail post")
+    top = Fence().height_m
     rails = 1.6 * 3 * 0.15 * np.array([1.2, 2.2, 2.2, 1.2])  # kN at 1 kPa
     assert load.force_kn == pytest.approx(rails + own_kn(0.175, top))
     assert load.moment_knm == pytest.approx(rails * (top + 0.45) / 2.0 + own_kn(0.175, top) * top / 2.0)
