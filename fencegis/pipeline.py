@@ -43,6 +43,7 @@ from fencegis.strength.assemblies import USUAL_BRACE, brace_lift_kn
 from fencegis.strength.post_holes import above_ground_m, notes_on_holes, set_in_ground, soil_table, taken_as
 from fencegis.strength.side_pull import held_sideways, notes_on_side_pull
 from fencegis.strength.stick_holes import holes_for_sticks, notes_on_stick_holes
+from fencegis.strength.strain_notes import notes_on_straining
 from fencegis.strength.strainer_pull import notes_on_pull, strainer_pull, wires_height_m
 from fencegis.strength.wind_posts import notes_on_wind, wind_load, wind_on_posts
 from fencegis.strength.wire import greatest_turning_deg, lift_kn, lift_of_turn_kn, mean_post_turn_deg, resultant_kn
@@ -264,6 +265,7 @@ def _will_it_stand(site: Site, way: _Way, row: _Row) -> _Firm:
         *words,
         *notes_on_side_pull(posts),
         *notes_on_pull(strainers, fence=fence, soil=in_soil),
+        *notes_on_straining(row.tables["bays"], posts, kind_of_line=kinds, fence=fence),
         *notes_on_holes(posts, soils, kind_of_line=kinds, fence=fence),
         *notes_on_stand(posts, fence=fence, height_m=max(above_ground_m(kind, fence=fence) for kind in kinds.values())),
         *notes_on_wind(posts, load, strainers=strainers, fence=fence, wind=wind, assumed=SOIL_UNKNOWN),
