@@ -131,7 +131,7 @@ def notes_on_pegs(courses: Sequence[Course], posts: pd.DataFrame, *, pegs: gpd.G
         if kind != "agreed" and len(on_it) and abs(offset) < MARK_CLEAR_M:
             beside = (
                 f"; post {on_it['post_id'].iloc[0]} would stand on it: keep the mark, set the post {MARK_CLEAR_M} m"
-                " clear and note the offset"
+                " off it and note the offset"
             )
         text = f"pegs.geojson, {feature}: {kind} peg, {held}{beside}"
         notes.append(Note("doubt" if beside else "seen", text, line_id, chainage))

@@ -43,7 +43,7 @@ def test_no_file_names_a_path_of_one_machine_or_a_package_registry() -> None:
 
 def spoken() -> Iterator[tuple[str, str]]:
     """Every text of the modules and templates that make what people read; docstrings, code and addresses left out."""
-    for room in ("exports", "hazards", "quantities"):
+    for room in ("exports", "hazards", "quantities", "setout", "layout", "strength", "line", "inputs"):
         for path in sorted((ROOT / "fencegis" / room).rglob("*")):
             name, kind = str(path.relative_to(ROOT)), path.suffix
             if kind not in {".py", ".js", ".html"}:

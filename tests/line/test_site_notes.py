@@ -99,7 +99,7 @@ def test_a_post_that_would_stand_on_a_survey_mark_is_told(course):
     )
     on_it, beside, agreed = notes_on_pegs([course], posts, pegs=pegs)
     assert on_it.severity == "doubt"
-    assert "post A-001 would stand on it: keep the mark, set the post 0.5 m clear" in on_it.text
+    assert "post A-001 would stand on it: keep the mark, set the post 0.5 m off it" in on_it.text
     assert beside.text == "pegs.geojson, feature 2: found peg, 1.20 m left of the planned line"
     assert agreed.severity == "seen"
     assert notes_on_pegs([course], posts, pegs=None) == []
