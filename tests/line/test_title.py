@@ -318,14 +318,7 @@ def test_the_pairing_is_that_of_a_twin_that_tries_every_order(seed: int) -> None
     del sides[3]
     sides.insert(1, (rng.uniform(0, 360), rng.uniform(400, 500)))
     title = sides_of_legs(legs_of(sides), [[k] for k in range(len(sides))])
-    step = np.diff(places, axis=0)
-    plan = Sides(
-        np.degrees(np.arctan2(step[:, 0], step[:, 1])) % 360.0,
-        np.hypot(*step.T),
-        np.full(5, 0.2),
-        np.full(5, SIGMA_M),
-        np.zeros(5, dtype=bool),
-    )
+    plan = five_runs(places)
     found = partial(title, plan, loop=False)
     fits = max(
         (
@@ -339,6 +332,12 @@ def test_the_pairing_is_that_of_a_twin_that_tries_every_order(seed: int) -> None
     )
     assert [(leg, int(run)) for leg, run in enumerate(found.run) if run >= 0] == list(fits[2])
     assert found.swing_deg == pytest.approx(8.0)
+
+
+def five_runs(path: np.ndarray) -> Sides:
+    step = np.diff(path, axis=0)
+    bearing_deg = np.degrees(np.arctan2(step[:, 0], step[:, 1])) % 360.0
+    return Sides(bearing_deg, np.hypot(*step.T), np.full(5, 0.2), np.full(5, SIGMA_M), np.zeros(5, dtype=bool))
 
 
 def _rising(n: int, count: int) -> list[tuple[int, ...]]:
@@ -360,14 +359,7 @@ def test_the_best_way_round_is_the_best_of_all() -> None:
         title = sides_of_legs(
             legs_of(deed(LOOP, swing_deg=-9.0, shift=shift, backward=backward)), [[k] for k in range(5)]
         )
-        step = np.diff(line.path, axis=0)
-        plan = Sides(
-            np.degrees(np.arctan2(step[:, 0], step[:, 1])) % 360.0,
-            np.hypot(*step.T),
-            np.full(5, 0.2),
-            np.full(5, SIGMA_M),
-            np.zeros(5, dtype=bool),
-        )
+        plan = five_runs(line.path)
         found = whole(title, plan, loop=True)
         assert found is not None
         assert found.backward == backward
