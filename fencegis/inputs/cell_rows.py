@@ -39,6 +39,18 @@ def cell_rows(text: str, found: Findings, *, each: str) -> tuple[list[list[str]]
     return rows, delimiter == ";"
 
 
+def named_rows(
+    text: str, found: Findings, *, each: str, needed: Sequence[str], may: Sequence[str], also: Mapping[str, str]
+) -> tuple[list[list[str]], list[str], bool] | None:
+    """Return the rows, heading first, the columns' names, and whether commas are decimal commas; None with a fault."""
+    table = cell_rows(text, found, each=each)
+    if table is None:
+        return None
+    rows, decimal_comma = table
+    names = heading(rows[0], found, needed=needed, may=may, also=also)
+    return None if names is None else (rows, names, decimal_comma)
+
+
 def heading(
     row: list[str], found: Findings, *, needed: Sequence[str], may: Sequence[str], also: Mapping[str, str]
 ) -> list[str] | None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from typing import TYPE_CHECKING, NamedTuple
 
-from fencegis.inputs.cell_rows import by_column, cell_rows, heading, is_formula
+from fencegis.inputs.cell_rows import by_column, is_formula, named_rows
 from fencegis.inputs.findings import Findings, words
 from fencegis.inputs.text_file import TextFile, read_text
 from fencegis.records.timber import Timber
@@ -50,17 +50,17 @@ def read_posts(path: Path) -> PostsRead:
     """Return the sticks in `posts.csv` with every fault in it; text that looks like a formula is a fault."""
     found = Findings(path.name)
     source = read_text(path, found)
-    table = None if source is None else cell_rows(source.text, found, each="stick")
+    table = None
+    if source is not None:
+        table = named_rows(source.text, found, each="stick", needed=COLUMNS, may=MAY, also=_ALSO)
     timber: list[Timber] = []
     if table is not None:
-        rows, decimal_comma = table
-        names = heading(rows[0], found, needed=COLUMNS, may=MAY, also=_ALSO)
-        if names is not None:
-            for number, given in by_column(rows, names, found, each="stick", most=MOST_ROWS):
-                if decimal_comma:
-                    given |= {name: given.get(name, "").replace(",", ".") for name in (*_LIMITS, "count")}
-                stick = _timber(given, number, found)
-                timber += [] if stick is None else [stick]
+        rows, names, decimal_comma = table
+        for number, given in by_column(rows, names, found, each="stick", most=MOST_ROWS):
+            if decimal_comma:
+                given |= {name: given.get(name, "").replace(",", ".") for name in (*_LIMITS, "count")}
+            stick = _timber(given, number, found)
+            timber += [] if stick is None else [stick]
     _hold_together(timber, found)
     if timber and not found.faults:
         _note_unmeasured(timber, found)

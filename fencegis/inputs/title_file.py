@@ -7,7 +7,7 @@ import re
 from typing import TYPE_CHECKING, NamedTuple
 
 from fencegis.inputs.bearing_text import FORMS, bearing_deg, may_be_packed
-from fencegis.inputs.cell_rows import by_column, cell_rows, heading, is_formula
+from fencegis.inputs.cell_rows import by_column, is_formula, named_rows
 from fencegis.inputs.findings import Findings, words
 from fencegis.inputs.text_file import TextFile, read_text
 from fencegis.records.title import METRES, TitleLeg
@@ -50,13 +50,13 @@ def read_title(path: Path, *, lines: Sequence[str]) -> TitleRead:
     """
     found = Findings(path.name)
     source = read_text(path, found)
-    table = None if source is None else cell_rows(source.text, found, each="leg")
+    table = None
+    if source is not None:
+        table = named_rows(source.text, found, each="leg", needed=COLUMNS, may=MAY, also=_ALSO)
     legs: list[TitleLeg] = []
     if table is not None:
-        rows, decimal_comma = table
-        names = heading(rows[0], found, needed=COLUMNS, may=MAY, also=_ALSO)
-        if names is not None:
-            legs = _legs(rows, names, found, lines=lines, decimal_comma=decimal_comma)
+        rows, names, decimal_comma = table
+        legs = _legs(rows, names, found, lines=lines, decimal_comma=decimal_comma)
     if legs and not found.faults:
         _note_units(legs, found)
     return TitleRead(tuple(legs), found.problems, tuple(found.notes), source)
