@@ -7,11 +7,10 @@ from functools import partial
 from typing import TYPE_CHECKING
 
 import numpy as np
-import pandas as pd
 
-from fencegis.hazards.limbs import limbs
-from fencegis.hazards.overhead import overhead
-from fencegis.hazards.register import check_table, hazard_table, no_strainer
+from fencegis.hazards.found import Scene
+from fencegis.hazards.look import what_can_hurt
+from fencegis.hazards.register import check_table, forbidden, hazard_table, own_layers, stands
 from fencegis.layout.bay_limit import greatest_bay_m
 from fencegis.layout.gates import gate_table, hung
 from fencegis.layout.held_back import held_back
@@ -34,8 +33,9 @@ from fencegis.line.site_notes import notes_on_ground, notes_on_pegs, walked_note
 from fencegis.line.title import title_table
 from fencegis.line.zones import notes_on_soils, soil_spans, soils_at
 from fencegis.quantities.cut_list import cut_list, with_sticks
+from fencegis.records.notes import note_table
 from fencegis.records.plan import Plan
-from fencegis.records.tables import LAYERS, checked
+from fencegis.records.tables import LAYERS
 from fencegis.records.unbuilt import not_computed
 from fencegis.setout.marking import marking
 from fencegis.setout.post_marks import notes_on_marks, with_marks
@@ -53,6 +53,7 @@ if TYPE_CHECKING:
 
     import geopandas as gpd
     import numpy.typing as npt
+    import pandas as pd
 
     from fencegis.hazards.found import Found
     from fencegis.layout.post_tables import LaidOut
@@ -77,7 +78,7 @@ def plan_site(site: Site) -> Plan:
     said to be lower than the post it drives.
     """
     way = _where_it_runs(site)
-    found = _what_can_hurt(site, way)
+    found = what_can_hurt(Scene(way.courses, site, _ground(site)))
     row = _where_posts_go(site, way, found)
     firm = _will_it_stand(site, way, row)
     railing = _how_high(site, way, row, firm)
@@ -90,6 +91,7 @@ def plan_site(site: Site) -> Plan:
         "rails": with_sticks(railing.tables["rails"], cuts),
         "cuts": cuts,
         "breaks": breaks_taken(break_table(way.courses), row.rows, firm.tables["strainers"]),
+        **own_layers(found),
         "hazards": hazard_table(found),
         "checks": check_table(found, way.courses),
     }
@@ -117,7 +119,7 @@ def plan_site(site: Site) -> Plan:
     return Plan(
         site=site,
         crs=site.grid.wkt,
-        notes=_note_table(notes, way.lines),
+        notes=note_table(notes, lines=[line.line_id for line in way.lines]),
         not_computed=not_computed(site, tables),
         **shaped,  # type: ignore[arg-type]  # each is shaped as its layer is
     )
@@ -167,14 +169,6 @@ def _where_it_runs(site: Site) -> _Way:
     return _Way(courses, zones, tables, notes)
 
 
-def _what_can_hurt(site: Site, way: _Way) -> list[Found]:
-    ground = _ground(site)
-    return [
-        overhead(way.lines, ground=ground, layer=site.overhead, spec=site.spec),
-        limbs(way.lines, ground=ground, layer=site.trees, spec=site.spec),
-    ]
-
-
 @dataclass(frozen=True, eq=False)
 class _Row:
     """Where each post goes."""
@@ -187,7 +181,7 @@ class _Row:
 def _where_posts_go(site: Site, way: _Way, found: Sequence[Found]) -> _Row:
     spec, fence = site.spec, site.spec.fence
     gates = hung(way.courses, gates=site.gates, spec=spec)
-    avoided = {line_id: {"overhead": spans} for line_id, spans in no_strainer(found).items()}
+    avoided, ends = forbidden(found, "strainers"), stands(found)
     laid_out = []
     for place, course in enumerate(way.courses):
         own = [gate for gate in gates.gates if gate.line == place]
@@ -198,6 +192,7 @@ def _where_posts_go(site: Site, way: _Way, found: Sequence[Found]) -> _Row:
             bay_m=greatest_bay_m(course.kind, fence),
             lift=partial(lift_of_turn_kn, wires=fence.wires, tension_kn=fence.tension_kn),
             forbidden=avoided.get(course.line_id, {}),
+            ends=ends.get(course.line_id, ()),
             bend_rule=spec.rules.bends,
             turning_deg=greatest_turning_deg(),
             post_turn_deg=float(mean_post_turn_deg(fence.post_spacing_m)),
@@ -321,23 +316,3 @@ def _points(layer: gpd.GeoDataFrame | None) -> Floats:
     if layer is None:
         return np.zeros((0, 2))
     return np.column_stack([layer.geometry.x, layer.geometry.y])
-
-
-def _note_table(notes: Sequence[Note], lines: Sequence[Line]) -> pd.DataFrame:
-    """Return the layer `notes`: what is about files first, then along each line, each said once."""
-    order = {line.line_id: place for place, line in enumerate(lines, start=1)}
-    said = sorted(
-        dict.fromkeys(notes),
-        key=lambda note: (order.get(note.line_id or "", 0), note.chainage_m is not None, note.chainage_m or 0.0),
-    )
-    return checked(
-        "notes",
-        pd.DataFrame(
-            {
-                "line_id": [note.line_id for note in said],
-                "chainage_m": [note.chainage_m for note in said],
-                "severity": [note.severity for note in said],
-                "text": [note.text for note in said],
-            }
-        ),
-    )

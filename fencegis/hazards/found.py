@@ -1,10 +1,10 @@
-"""What a hazard step hands back, and what all of them are given."""
+"""What a hazard step hands back, and what all of them are given: the scene."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 import numpy.typing as npt
@@ -17,7 +17,10 @@ if TYPE_CHECKING:
     from fencegis.hazards.checks import Part
     from fencegis.hazards.measure import Flag
     from fencegis.line.chainage import Line
+    from fencegis.line.course import Course
     from fencegis.records.notes import Note
+    from fencegis.records.site import Site
+    from fencegis.records.spec import Spec
 
 Floats = npt.NDArray[np.float64]
 Places = npt.NDArray[np.intp]
@@ -29,16 +32,64 @@ Stretch = tuple[float, float]
 
 
 @dataclass(frozen=True, eq=False)
+class Scene:
+    """What every hazard step looks at: the planned lines with their ground, and the site's layers and specification.
+
+    `ground` is None when the site has no elevation.
+    """
+
+    courses: Sequence[Course]
+    site: Site
+    ground: Ground | None
+
+    @property
+    def lines(self) -> list[Line]:
+        """The lines with their chainage."""
+        return [course.line for course in self.courses]
+
+    @property
+    def spec(self) -> Spec:
+        """The specification."""
+        return self.site.spec
+
+
+@dataclass(frozen=True)
+class Ban:
+    """A stretch on which no strainer, or no post at all, should stand, and what forbids it in a word or two.
+
+    Layout keeps off while another place will do; where none will, it says so.
+    """
+
+    line_id: str
+    stretch: Stretch
+    why: str
+    of: Literal["strainers", "posts"]
+
+
+@dataclass(frozen=True)
+class Stand:
+    """A place where the work has to end on an assembly of its own, as on each bank of a crossing."""
+
+    line_id: str
+    chainage_m: float
+    reason: str
+
+
+@dataclass(frozen=True, eq=False)
 class Found:
-    """Flags, what was looked at, and what to know.
+    """Flags, what was looked at, what to know, and what layout has to mind.
 
     `hazards` has the columns of the layer without `hazard_id` and geometry; rows with the same index are one hazard,
-    cut in two at a loop's start. `checks` tiles every line for every kind of hazard that the step answers for.
+    cut in two at a loop's start. `checks` tiles every line for every kind of hazard that the step answers for. `layers`
+    are the step's own layers by name, without geometry.
     """
 
     hazards: pd.DataFrame
     checks: pd.DataFrame
     notes: tuple[Note, ...]
+    layers: Mapping[str, pd.DataFrame] = field(default_factory=dict)
+    bans: tuple[Ban, ...] = ()
+    stands: tuple[Stand, ...] = ()
 
 
 @dataclass(frozen=True)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -13,7 +13,7 @@ from fencegis.hazards.approach import Approach, allowance, at_phone, at_power
 from fencegis.hazards.checks import Part
 from fencegis.hazards.conductors import Conductor, conductors
 from fencegis.hazards.envelope import Allowance, Envelope, envelope_of
-from fencegis.hazards.found import Answer, Found, checks_table, flagged_rows, hazards_table
+from fencegis.hazards.found import Answer, Ban, Found, checks_table, flagged_rows, hazards_table
 from fencegis.hazards.measure import Flag, Measured, Target, measured
 from fencegis.hazards.near import Legs
 from fencegis.hazards.overhead_notes import default_notes, owner_notes
@@ -103,7 +103,13 @@ def overhead(
         notes += owner_notes(legs, [case.conductor for case in cases], found, file=file)
     near = [(cases[place].conductor, cases[place].approach) for place in sorted(met)]
     notes += default_notes(near, spec, given.envelope, file=file)
-    return Found(hazards_table(rows), checks_table(tiles), tuple(notes))
+    return Found(hazards_table(rows), checks_table(tiles), tuple(notes), bans=tuple(_under_conductors(rows)))
+
+
+def _under_conductors(rows: Sequence[Sequence[dict[str, Any]]]) -> Iterator[Ban]:
+    """Yield where no strainer should stand: its stay, its driver and its straining all want room overhead."""
+    for row in (row for one in rows for row in one):
+        yield Ban(row["line_id"], (row["from_m"], row["to_m"]), "overhead", "strainers")
 
 
 def _case(conductor: Conductor, given: _Given) -> _Case:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 import pandas as pd
 
@@ -11,10 +11,11 @@ from fencegis.records.tables import checked, empty
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from fencegis.hazards.found import Found
+    from fencegis.hazards.found import Found, Stretch
     from fencegis.line.course import Course
 
 NOT_BUILT = ("side slope", "crossing", "buried service", "keep-out")
+LAYERS_OF_HAZARDS = ("crossings", "trees", "clearing", "headroom", "side_slopes", "access", "clearances")
 
 
 def hazard_table(found: Sequence[Found]) -> pd.DataFrame:
@@ -31,14 +32,26 @@ def hazard_table(found: Sequence[Found]) -> pd.DataFrame:
     return checked("hazards", table.assign(hazard_id=table["hazard"].map(names)).drop(columns="hazard"))
 
 
-def no_strainer(found: Sequence[Found]) -> dict[str, list[tuple[float, float]]]:
-    """Return for each line the stretches, from and to in chainage, where no strainer should stand: under conductors."""
-    stretches: dict[str, list[tuple[float, float]]] = {}
-    for one in (one for one in found if len(one.hazards)):
-        for line_id, kind, from_m, to_m in one.hazards[["line_id", "kind", "from_m", "to_m"]].itertuples(index=False):
-            if str(kind).startswith("overhead"):
-                stretches.setdefault(str(line_id), []).append((float(from_m), float(to_m)))
+def forbidden(found: Sequence[Found], of: Literal["strainers", "posts"]) -> dict[str, dict[str, list[Stretch]]]:
+    """Return by line, and by what forbids it, the stretches on which no strainer, or no post, should stand."""
+    stretches: dict[str, dict[str, list[Stretch]]] = {}
+    for ban in (ban for one in found for ban in one.bans if ban.of == of):
+        stretches.setdefault(ban.line_id, {}).setdefault(ban.why, []).append(ban.stretch)
     return stretches
+
+
+def stands(found: Sequence[Found]) -> dict[str, list[tuple[float, str]]]:
+    """Return by line where the work has to end on an assembly of its own, by chainage, and why."""
+    places: dict[str, list[tuple[float, str]]] = {}
+    for stand in (stand for one in found for stand in one.stands):
+        places.setdefault(stand.line_id, []).append((stand.chainage_m, stand.reason))
+    return places
+
+
+def own_layers(found: Sequence[Found]) -> dict[str, pd.DataFrame]:
+    """Return the layers that hazard steps fill, each there though nothing fills it."""
+    given = {name: table for one in found for name, table in one.layers.items()}
+    return {name: given[name] if name in given else empty(name) for name in LAYERS_OF_HAZARDS}
 
 
 def check_table(found: Sequence[Found], courses: Sequence[Course]) -> pd.DataFrame:

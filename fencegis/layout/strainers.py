@@ -43,6 +43,7 @@ def fixed_posts(
     bay_m: float,
     lift: Lift,
     forbidden: Mapping[str, Sequence[Stretch]] = NOWHERE,
+    ends: Sequence[tuple[float, str]] = (),
     bend_rule: str | None = None,
     turning_deg: float = float("inf"),
     post_turn_deg: float = 0.0,
@@ -51,12 +52,13 @@ def fixed_posts(
 
     `gates` are those of this line; `bay_m` is the greatest bay; `lift` gives the wires' lift in kN for changes of
     direction in profile in degrees, dips positive; `forbidden` are, by what forbids it, stretches from and to in
-    chainage where no strainer is put in while another place will do; `bend_rule` is the rule set that says which
+    chainage where no strainer is put in while another place will do; `ends` are places where the work ends on an assembly
+    of its own, as at the banks of a crossing, and why; `bend_rule` is the rule set that says which
     corners take a strainer in wire, all of them without one. A loop's start always does. `turning_deg` is the greatest
     sum of turns in a strain, `post_turn_deg` what counts at each line post.
     """
     standing = Standing()
-    for chainage, reason in required(course, gates, bend_rule=bend_rule):
+    for chainage, reason in [*required(course, gates, bend_rule=bend_rule), *ends]:
         standing.strainer(chainage, reason, within=ONE_POST_M)
     bent = [*course.corner_m, *course.tangent_m, *([0.0] if course.line.closed else [])]
     for chainage in bent:  # a post stands on each corner, where each arc begins and ends, and at a loop's start

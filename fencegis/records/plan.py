@@ -45,6 +45,13 @@ class Plan:
     gates: gpd.GeoDataFrame
     hazards: gpd.GeoDataFrame
     checks: gpd.GeoDataFrame
+    crossings: gpd.GeoDataFrame
+    trees: gpd.GeoDataFrame
+    clearing: gpd.GeoDataFrame
+    headroom: gpd.GeoDataFrame
+    side_slopes: gpd.GeoDataFrame
+    access: gpd.GeoDataFrame
+    clearances: pd.DataFrame
     yard: pd.DataFrame
     title: pd.DataFrame
     notes: pd.DataFrame

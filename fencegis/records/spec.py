@@ -109,9 +109,27 @@ class Fence(Table):
 class Machine(Table):
     """The machine at work. A height that nobody taped raises flags and never lowers one."""
 
+    kind: Annotated[str, Field(min_length=1)] | None = None  # a row of catalogue/machines.csv
     working_height_m: Length | None = None
     reach_m: Length | None = None
     travel_height_m: Length | None = None
+    width_m: Length | None = None  # over the tyres or whatever stands out
+    turning_m: Length | None = None  # clear circle that it turns round in, across
+    # What tips it: rear track, wheelbase, height of the front axle's pivot; masses with their centres, ahead of the
+    # rear axle and above the ground. None: those of its row, where it has them.
+    track_m: Length | None = None
+    wheelbase_m: Length | None = None
+    pivot_m: Metres | None = None
+    mass_kg: Annotated[float, Field(gt=0.0, le=100_000.0)] | None = None
+    ahead_m: Annotated[float, Field(ge=-20.0, le=20.0)] | None = None
+    height_m: Length | None = None
+    driver_kg: Annotated[float, Field(ge=0.0, le=20_000.0)] | None = None
+    driver_ahead_m: Annotated[float, Field(ge=-20.0, le=20.0)] | None = None
+    driver_height_m: Length | None = None
+    tilt_side_deg: Annotated[float, Field(ge=0.0, le=60.0)] | None = None  # the mast's own tilt, either way
+    tilt_fore_deg: Annotated[float, Field(ge=0.0, le=60.0)] | None = None
+    side_shift_m: Metres | None = None
+    work_side: Literal["left", "right", "both"] = "both"  # of the fence: on a boundary the client's side only
 
 
 class Walked(Table):
@@ -120,6 +138,9 @@ class Walked(Table):
     overhead: str | None = None
     trees: str | None = None
     services: str | None = None
+    ground: str | None = None  # side slopes, soft ground, holes
+    water: str | None = None
+    keepouts: str | None = None
 
 
 class Rules(Table):

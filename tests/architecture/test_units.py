@@ -15,7 +15,7 @@ from fencegis.records.tables import LAYERS, Column, checked, empty
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-TAILS = ("_m", "_mm", "_m3", "_deg", "_pct", "_kn", "_kg", "_l", "_kv", "_m_s", "_n")
+TAILS = ("_m", "_mm", "_m2", "_m3", "_deg", "_pct", "_kn", "_kg", "_l", "_kv", "_m_s", "_n")
 BARE = {"stick"}  # a stock length by the name it has in the yard
 SHARES = ("_solidity",)  # of one, so without a unit
 

@@ -5,8 +5,16 @@ from types import SimpleNamespace
 import numpy as np
 import pandas as pd
 
-from fencegis.hazards.found import Found
-from fencegis.hazards.register import NOT_BUILT, check_table, hazard_table, no_strainer
+from fencegis.hazards.found import Ban, Found, Stand
+from fencegis.hazards.register import (
+    LAYERS_OF_HAZARDS,
+    NOT_BUILT,
+    check_table,
+    forbidden,
+    hazard_table,
+    own_layers,
+    stands,
+)
 from fencegis.line.chainage import Line
 from fencegis.records.tables import empty
 
@@ -38,6 +46,15 @@ def test_what_is_not_looked_at_is_not_checked_over_the_whole_line():
     assert (table["to_m"] == LINE.length_m).all()
 
 
-def test_strainers_keep_from_under_conductors_not_from_limbs():
-    spans = [{"from_m": 5.0, "to_m": 9.0, "kind": "overhead power"}, {"from_m": 50.0, "to_m": 60.0}]
-    assert no_strainer([found(spans, [0, 1]), found([], [])]) == {"A": [(5.0, 9.0)]}
+def test_layout_is_told_by_line_and_reason_where_nothing_should_stand_and_where_work_ends():
+    bans = (Ban("A", (5.0, 9.0), "overhead", "strainers"), Ban("A", (1.0, 2.0), "keep-out", "posts"))
+    one = Found(pd.DataFrame(), empty("checks"), (), bans=bans, stands=(Stand("A", 12.0, "crossing"),))
+    assert forbidden([one, found([], [])], "strainers") == {"A": {"overhead": [(5.0, 9.0)]}}
+    assert forbidden([one], "posts") == {"A": {"keep-out": [(1.0, 2.0)]}}
+    assert stands([one]) == {"A": [(12.0, "crossing")]}
+
+
+def test_a_layer_that_no_step_fills_is_there_and_empty():
+    layers = own_layers([found([], [])])
+    assert set(layers) == set(LAYERS_OF_HAZARDS)
+    assert all(len(table) == 0 for table in layers.values())
