@@ -12,6 +12,7 @@ from fencegis.hazards.found import Scene
 from fencegis.hazards.look import what_can_hurt
 from fencegis.hazards.register import check_table, forbidden, hazard_table, own_layers, stands
 from fencegis.layout.bay_limit import greatest_bay_m
+from fencegis.layout.clear_notes import notes_on_kept_clear
 from fencegis.layout.gates import gate_table, hung
 from fencegis.layout.held_back import held_back
 from fencegis.layout.plumb import notes_on_stand, with_lean
@@ -181,7 +182,8 @@ class _Row:
 def _where_posts_go(site: Site, way: _Way, found: Sequence[Found]) -> _Row:
     spec, fence = site.spec, site.spec.fence
     gates = hung(way.courses, gates=site.gates, spec=spec)
-    avoided, ends = forbidden(found, "strainers"), stands(found)
+    kept_clear, ends = forbidden(found, "posts"), stands(found)
+    avoided = forbidden(found, "strainers", "posts")
     laid_out = []
     for place, course in enumerate(way.courses):
         own = [gate for gate in gates.gates if gate.line == place]
@@ -197,7 +199,8 @@ def _where_posts_go(site: Site, way: _Way, found: Sequence[Found]) -> _Row:
             turning_deg=greatest_turning_deg(),
             post_turn_deg=float(mean_post_turn_deg(fence.post_spacing_m)),
         )
-        laid_out.append((course, fixed, shared_out(course, fixed=fixed, gates=own, fence=fence)))
+        clear = [span for spans in kept_clear.get(course.line_id, {}).values() for span in spans]
+        laid_out.append((course, fixed, shared_out(course, fixed=fixed, gates=own, fence=fence, kept_clear=clear)))
     rows = named(laid_out)
     held = partial(held_back, terrain=site.terrain, bay_m=fence.post_spacing_m)
     posts = post_table(
@@ -216,6 +219,7 @@ def _where_posts_go(site: Site, way: _Way, found: Sequence[Found]) -> _Row:
     notes = [
         *gates.notes,
         *notes_on_layout(rows, spec=spec),
+        *notes_on_kept_clear(rows, kept_clear=kept_clear),
         *notes_on_strainers(tables["strainers"], avoided=avoided),
         *notes_on_limits(rows, strain_m=fence.strain_m, turning_deg=greatest_turning_deg()),
     ]

@@ -32,10 +32,10 @@ def hazard_table(found: Sequence[Found]) -> pd.DataFrame:
     return checked("hazards", table.assign(hazard_id=table["hazard"].map(names)).drop(columns="hazard"))
 
 
-def forbidden(found: Sequence[Found], of: Literal["strainers", "posts"]) -> dict[str, dict[str, list[Stretch]]]:
+def forbidden(found: Sequence[Found], *of: Literal["strainers", "posts"]) -> dict[str, dict[str, list[Stretch]]]:
     """Return by line, and by what forbids it, the stretches on which no strainer, or no post, should stand."""
     stretches: dict[str, dict[str, list[Stretch]]] = {}
-    for ban in (ban for one in found for ban in one.bans if ban.of == of):
+    for ban in (ban for one in found for ban in one.bans if ban.of in of):
         stretches.setdefault(ban.line_id, {}).setdefault(ban.why, []).append(ban.stretch)
     return stretches
 

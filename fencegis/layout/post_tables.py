@@ -182,7 +182,7 @@ def divide_table(lines: Sequence[LaidOut], runs: pd.DataFrame) -> pd.DataFrame:
         on_line = runs[runs["line_id"] == one.course.line_id]
         place_of = {int(fixed): place for place, fixed in enumerate(one.row.fixed) if fixed >= 0}
         for stretch in one.row.stretches:
-            if stretch.bays == 0:
+            if stretch.bays == 0 or stretch.moved:  # moved posts are marked from their table, not by dividing
                 continue
             middle = (stretch.from_m + stretch.to_m) / 2.0
             run_id = on_line.loc[(on_line["from_m"] <= middle) & (on_line["to_m"] >= middle), "run_id"].iloc[0]
@@ -278,7 +278,7 @@ def shortest_saving(lines: Sequence[LaidOut], *, less_than_m: float) -> list[tup
     found = []
     for one in lines:
         for stretch in one.row.stretches:
-            if stretch.bays > 1:
+            if stretch.bays > 1 and not stretch.moved:
                 over = stretch.ground_length_m - (stretch.bays - 1) * stretch.greatest_m
                 if A_MILLIMETRE < over < less_than_m:
                     found.append((one.course, stretch.from_m, over))

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fencegis.layout.bay_limit import greatest_bay_m
+from fencegis.layout.bay_limit import cap_past_m, greatest_bay_m
 from fencegis.layout.breaks import asks_for_own_post
+from fencegis.layout.clear_of import clear_marks_m
 from fencegis.layout.standing import ONE_POST_M, is_opening
 from fencegis.layout.strain_chain import Limits, cheapest_chain, costs_of
 from fencegis.line.counting import A_MILLIMETRE, equal_parts
@@ -41,6 +42,7 @@ class Stretch:
     ground_length_m: float
     greatest_m: float
     bays: int
+    moved: bool = False  # bays are not as they would be, so that posts keep clear of something
 
 
 @dataclass(frozen=True, eq=False)
@@ -59,14 +61,26 @@ class Row:
     string_end: Flags
 
 
-def shared_out(course: Course, *, fixed: Fixed, gates: Sequence[Gate], fence: Fence) -> Row:
-    """Return all posts of one line, bays along the ground, none over the greatest by more than the tolerance."""
-    stretches = tuple(_stretches(course, fixed, gates, fence))
-    chainage, place, opens = [], [], []
-    for stretch in stretches:
-        along = course.grades.along_ground([stretch.from_m, stretch.to_m])
-        seen_less = _seen(fixed, stretch.begin) < _seen(fixed, stretch.end)
-        marks = along[0] + bay_marks_m(stretch, full=fence.bays == "full", make_up_first=seen_less)
+def shared_out(
+    course: Course,
+    *,
+    fixed: Fixed,
+    gates: Sequence[Gate],
+    fence: Fence,
+    kept_clear: Sequence[tuple[float, float]] = (),
+) -> Row:
+    """Return all posts of one line, bays along the ground, none over the greatest by more than the tolerance.
+
+    `kept_clear` are stretches, from and to in chainage, in which no post's centre stands while another row will do.
+    """
+    chainage, place, opens, stretches = [], [], [], []
+    for planned in _stretches(course, fixed, gates, fence):
+        along = course.grades.along_ground([planned.from_m, planned.to_m])
+        seen_less = _seen(fixed, planned.begin) < _seen(fixed, planned.end)
+        marks = bay_marks_m(planned, full=fence.bays == "full", make_up_first=seen_less)
+        stretch, marks = _kept_clear(course, planned, marks, kept_clear, fence)
+        stretches.append(stretch)
+        marks = along[0] + marks
         chainage += [fixed.chainage_m[stretch.begin], *course.grades.chainage_at(marks)]
         place += [stretch.begin] + [-1] * len(marks)
         opens += [stretch.bays == 0] + [False] * len(marks)
@@ -78,7 +92,28 @@ def shared_out(course: Course, *, fixed: Fixed, gates: Sequence[Gate], fence: Fe
         key = key_posts(course, posts, bay_m=fence.post_spacing_m) & shared
         ground = course.grades.along_ground(posts)
         string_end = string_ends(stretches, ground_m=ground, key=key, string_m=fence.string_m)
-    return Row(posts, np.array(place, dtype=int), np.array(opens, dtype=bool), stretches, key | string_end, string_end)
+    opens_after = np.array(opens, dtype=bool)
+    return Row(posts, np.array(place, dtype=int), opens_after, tuple(stretches), key | string_end, string_end)
+
+
+def _kept_clear(
+    course: Course, stretch: Stretch, marks: Floats, spans: Sequence[tuple[float, float]], fence: Fence
+) -> tuple[Stretch, Floats]:
+    """Return the stretch and its marks, shared out again where one of them stands in what has to be kept clear."""
+    near = [span for span in spans if span[1] > stretch.from_m and span[0] < stretch.to_m]
+    if not near or not len(marks):
+        return stretch, marks
+    begin_m = float(course.grades.along_ground([stretch.from_m])[0])
+    forbidden = [tuple((course.grades.along_ground(list(span)) - begin_m).tolist()) for span in near]
+    if not any(((marks > low) & (marks < high)).any() for low, high in forbidden):
+        return stretch, marks
+    clear = clear_marks_m(
+        stretch.ground_length_m,
+        greatest_m=stretch.greatest_m + fence.bay_tolerance_mm / 1000.0,
+        least_m=STUB * stretch.greatest_m,
+        forbidden=forbidden,
+    )
+    return replace(stretch, bays=len(clear.marks_m) + 1, moved=True), clear.marks_m
 
 
 def bay_marks_m(stretch: Stretch, *, full: bool, make_up_first: bool) -> Floats:
@@ -148,11 +183,11 @@ def _stretches(course: Course, fixed: Fixed, gates: Sequence[Gate], fence: Fence
         if is_opening(from_m, to_m, gates):
             stretches.append(Stretch(begin, end, from_m, to_m, length, np.nan, 0))
             continue
-        cover = [_cover_m(course, fixed, post, fence) for post in (begin, end)]
-        greatest = _greatest(course, from_m, to_m, max(cover), fence)
+        cover = np.array([_cover_m(course, fixed, post, fence) for post in (begin, end)])
+        greatest = _greatest(course, from_m, to_m, cover.max(axis=0), fence)
         bays = _bays(length, greatest, fence)
         if bays <= 2:  # one rail, or its two halves, reaches to both ends
-            greatest = _greatest(course, from_m, to_m, sum(cover), fence)
+            greatest = _greatest(course, from_m, to_m, cover.sum(axis=0), fence)
             bays = _bays(length, greatest, fence)
         stretches.append(Stretch(begin, end, from_m, to_m, length, greatest, bays))
     return stretches
@@ -162,22 +197,29 @@ def _bays(length_m: float, greatest_m: float, fence: Fence) -> int:
     return equal_parts(length_m, greatest_m + fence.bay_tolerance_mm / 1000.0)
 
 
-def _greatest(course: Course, from_m: float, to_m: float, cover_m: float, fence: Fence) -> float:
+def _greatest(course: Course, from_m: float, to_m: float, cover_m: Floats, fence: Fence) -> float:
     grades = course.grades
     inside = (grades.joint_m[1:] > from_m) & (grades.joint_m[:-1] < to_m) & grades.known
     steepest = float(np.abs(grades.grade_pct[inside]).max(initial=0.0))
-    return greatest_bay_m(course.kind, fence, grade_pct=steepest, cover_m=cover_m)
+    rails_m, cap_m = cover_m.tolist()
+    return greatest_bay_m(course.kind, fence, grade_pct=steepest, cover_m=rails_m, cap_cover_m=cap_m)
 
 
-def _cover_m(course: Course, fixed: Fixed, post: int, fence: Fence) -> float:
-    """Return how far rails reach beyond this post's centre: to the edge at ends and gates, the mitre at corners."""
-    if course.kind == "wire":
-        return 0.0
+def _cover_m(course: Course, fixed: Fixed, post: int, fence: Fence) -> tuple[float, float]:
+    """Return how far rails, and a cap, reach beyond this post's centre: to its edge, or the mitre at corners."""
     reasons = fixed.reasons[post]
-    if "gate" in reasons or "end" in reasons:
-        width = fence.gate_post_mm if "gate" in reasons else fence.post_mm
-        return width / 2000.0 if fence.end_cover == "edge" else 0.0
+    width_mm = fence.gate_post_mm if "gate" in reasons else fence.post_mm
+    stops = "gate" in reasons or "end" in reasons
     turn = course.turn_deg[np.abs(course.corner_m - fixed.chainage_m[post]) < ONE_POST_M]
+    cap_m = width_mm / 2000.0 if stops else float(cap_past_m(turn, fence=fence).max(initial=0.0))
+    if fence.rails_fixed == "centred":  # a bay is reckoned between two line posts
+        return max(0.0, (fence.post_mm - width_mm) / 2000.0), cap_m
+    return _rails_cover_m(turn, width_mm, fence, stops=stops), cap_m
+
+
+def _rails_cover_m(turn: Floats, width_mm: float, fence: Fence, *, stops: bool) -> float:
+    if stops:
+        return width_mm / 2000.0 if fence.end_cover == "edge" else 0.0
     if len(turn) and fence.corner == "two posts":
         return fence.post_mm / 2000.0
     half_turn = np.radians(np.abs(turn)).max(initial=0.0) / 2.0

@@ -1,0 +1,77 @@
+"""What to know of posts that keep clear of something, and of those that cannot."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fencegis.layout.standing import banned_by
+from fencegis.records.notes import Note
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+    from fencegis.layout.post_tables import LaidOut
+    from fencegis.layout.posts import Stretch
+
+    Spans = Mapping[str, Sequence[tuple[float, float]]]
+
+A_MILLIMETRE = 0.001
+
+
+def notes_on_kept_clear(lines: Sequence[LaidOut], *, kept_clear: Mapping[str, Spans]) -> list[Note]:
+    """Return where posts were moved off something, and each post that stands in it all the same.
+
+    `kept_clear` are by line, and by what they are, stretches from and to in chainage.
+    """
+    notes = []
+    for one in lines:
+        spans = kept_clear.get(one.course.line_id)
+        if spans:
+            notes += [*_moved(one, spans), *_in_the_way(one, spans)]
+    return notes
+
+
+def _moved(one: LaidOut, spans: Spans) -> list[Note]:
+    notes = []
+    for stretch in (stretch for stretch in one.row.stretches if stretch.moved):
+        what = [name for name, each in spans.items() if any(_meet(span, stretch) for span in each)]
+        on = (one.row.chainage_m > stretch.from_m) & (one.row.chainage_m < stretch.to_m)
+        along = one.course.grades.along_ground([stretch.from_m, *one.row.chainage_m[on], stretch.to_m])
+        bays = np.diff(along)
+        notes.append(
+            Note(
+                "default",
+                f"posts are moved to keep clear ({', '.join(what)}): bays from here are {bays.min():.2f} to"
+                f" {bays.max():.2f} m, so mark them by the running tape, not by dividing",
+                one.course.line_id,
+                stretch.from_m,
+            )
+        )
+    return notes
+
+
+def _in_the_way(one: LaidOut, spans: Spans) -> list[Note]:
+    """Return the posts inside a stretch; on its edge a post stands clear."""
+    inner = {
+        name: [(low + A_MILLIMETRE, high - A_MILLIMETRE) for low, high in each if high - low > 2.0 * A_MILLIMETRE]
+        for name, each in spans.items()
+    }
+    return [
+        Note(
+            "doubt",
+            f"post {name} stands where it should keep clear ({why}), and no row of bays within the limits avoids it:"
+            " nothing is driven or bored there before it is settled on site; moving an end, a corner or a gate may help",
+            one.course.line_id,
+            float(chainage),
+        )
+        for name, why, chainage in zip(
+            one.post_id, banned_by(one.row.chainage_m, inner), one.row.chainage_m, strict=True
+        )
+        if why
+    ]
+
+
+def _meet(span: tuple[float, float], stretch: Stretch) -> bool:
+    return span[1] > stretch.from_m and span[0] < stretch.to_m
