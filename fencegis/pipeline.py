@@ -10,6 +10,7 @@ import numpy as np
 
 from fencegis.hazards.found import Scene
 from fencegis.hazards.look import what_can_hurt
+from fencegis.hazards.proofs import clearance_table
 from fencegis.hazards.register import check_table, forbidden, hazard_table, own_layers, stands
 from fencegis.layout.bay_limit import greatest_bay_m
 from fencegis.layout.clear_notes import notes_on_kept_clear
@@ -24,6 +25,7 @@ from fencegis.layout.strainer_words import Brace, words_on_strainers
 from fencegis.layout.strainers import fixed_posts
 from fencegis.layout.yard import shared_from_yard
 from fencegis.line.break_tables import break_table, faint_break_table
+from fencegis.line.canopy import canopy_about
 from fencegis.line.course import courses_of
 from fencegis.line.drawing_error import told_by_drawing
 from fencegis.line.geometry import with_geometry
@@ -98,6 +100,7 @@ def plan_site(site: Site) -> Plan:
     }
     shared = _what_stands_where(site, way, tables)
     tables |= shared.tables
+    tables["clearances"] = clearance_table(tables["posts"], lines=way.lines, site=site)
     marked = _how_it_is_marked(site, way, tables)
     tables |= marked.tables
     notes = [
@@ -298,7 +301,10 @@ def _what_stands_where(site: Site, way: _Way, tables: Mapping[str, pd.DataFrame]
 
 def _how_it_is_marked(site: Site, way: _Way, tables: Mapping[str, pd.DataFrame]) -> Marking:
     tells_posts = site.terrain is None or site.terrain.tells_posts(site.spec.fence.post_spacing_m)
-    return marking(tables, lines=way.lines, kind_of_line=way.kinds, spec=site.spec, tells_posts=tells_posts)
+    leaves = None if site.canopy is None else partial(canopy_about, site.canopy, site.grid.wkt)
+    return marking(
+        tables, lines=way.lines, kind_of_line=way.kinds, spec=site.spec, tells_posts=tells_posts, canopy=leaves
+    )
 
 
 def _how_high(site: Site, way: _Way, row: _Row, firm: _Firm) -> Railing:

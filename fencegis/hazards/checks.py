@@ -61,6 +61,20 @@ def rest_of(
     return Part((0.0, line.length_m), status, basis)
 
 
+def rest_as_walked(
+    line: Line, *, features: int, file: str, walked: str | None, lacking: Sequence[str] = ()
+) -> Part:
+    """Return the answer for all of a line where nothing is flagged and no machine has a say in it.
+
+    `clear` only when somebody walked and looked, and nothing is `lacking`.
+    """
+    count = f"{features} feature" + ("" if features == 1 else "s")
+    seen = walked.strip() if walked else ""
+    basis = f"none found in {file} ({count}) — " + (f"walked {seen}" if seen else "not walked")
+    status: Status = "clear" if seen and not lacking else "not checked"
+    return Part((0.0, line.length_m), status, "; ".join([basis, *lacking]))
+
+
 def absent(line: Line, *, file: str) -> Part:
     """Return the answer for all of a line when the layer's file is not there."""
     return Part((0.0, line.length_m), "not checked", f"no {file}")

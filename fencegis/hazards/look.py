@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from fencegis.hazards.kept_clear import kept_clear
 from fencegis.hazards.limbs import limbs
 from fencegis.hazards.overhead import overhead
 
@@ -24,6 +25,7 @@ def _limbs(scene: Scene) -> Found:
 STEPS: tuple[Callable[[Scene], Found], ...] = (
     _overhead,
     _limbs,
+    kept_clear,
 )
 
 

@@ -14,8 +14,8 @@ if TYPE_CHECKING:
     from fencegis.hazards.found import Found, Stretch
     from fencegis.line.course import Course
 
-NOT_BUILT = ("side slope", "crossing", "buried service", "keep-out")
-LAYERS_OF_HAZARDS = ("crossings", "trees", "clearing", "headroom", "side_slopes", "access", "clearances")
+NOT_BUILT = ("side slope", "crossing")
+LAYERS_OF_HAZARDS = ("crossings", "trees", "clearing", "headroom", "side_slopes", "access")
 
 
 def hazard_table(found: Sequence[Found]) -> pd.DataFrame:

@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     Spans = Mapping[str, Sequence[tuple[float, float]]]
 
 A_MILLIMETRE = 0.001
+MARK = "survey mark"  # a post on one is told with the mark
 
 
 def notes_on_kept_clear(lines: Sequence[LaidOut], *, kept_clear: Mapping[str, Spans]) -> list[Note]:
@@ -62,14 +63,15 @@ def _in_the_way(one: LaidOut, spans: Spans) -> list[Note]:
         Note(
             "doubt",
             f"post {name} stands where it should keep clear ({why}), and no row of bays within the limits avoids it:"
-            " nothing is driven or bored there before it is settled on site; moving an end, a corner or a gate may help",
+            " nothing is driven or bored there before it is settled on site; another place for an end, a corner or a gate may"
+            " help",
             one.course.line_id,
             float(chainage),
         )
         for name, why, chainage in zip(
             one.post_id, banned_by(one.row.chainage_m, inner), one.row.chainage_m, strict=True
         )
-        if why
+        if why and why != MARK
     ]
 
 

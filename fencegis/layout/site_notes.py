@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from fencegis.layout.bay_limit import greatest_bay_m
+from fencegis.layout.clear_notes import MARK
 from fencegis.layout.post_tables import shortest_saving
 from fencegis.layout.standing import banned_by
 from fencegis.layout.strain_chain import A_HAIR_DEG
@@ -108,7 +109,7 @@ def notes_on_strainers(
         for kind, name, reason, chainage in zip(
             kinds, on_line["strainer_id"], on_line["reason"], on_line["chainage_m"], strict=True
         ):
-            if kind:
+            if kind and kind != MARK:
                 where = FORBIDDEN.get(kind, f"a stretch kept free of strainers ({kind}): look on site")
                 notes.append(
                     Note(
@@ -126,6 +127,6 @@ FORBIDDEN = {
     "overhead": "a stretch flagged for overhead lines: ask the owner before any machine or long post comes near",
     "crossing": "a crossing: water or wheels take it, so look for firm ground beside it",
     "keep-out": "a keep-out: ask whoever set it before anything is dug or driven",
-    "service buffer": "the buffer of a buried service: have the service located before anything is dug or driven",
+    "buried service": "the buffer of a buried service: have the service located before anything is dug or driven",
     "too steep": "ground too steep for the machine: plan to set it by hand",
 }

@@ -22,7 +22,7 @@ WHERE = {
     "overhead": "under the conductor",
     "crossing": "in the crossing",
     "keep-out": "in the keep-out",
-    "service buffer": "beside the buried service",
+    "buried service": "beside the buried service",
     "too steep": "on ground too steep for the machine",
 }
 

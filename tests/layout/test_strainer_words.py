@@ -143,7 +143,7 @@ def test_a_strain_that_no_place_can_mend_is_a_doubt(course):
     assert notes_on_limits([one], strain_m=200.0, turning_deg=60.0) == []
 
 
-@pytest.mark.parametrize("kind", ["overhead", "crossing", "keep-out", "service buffer", "too steep"])
+@pytest.mark.parametrize("kind", ["overhead", "crossing", "keep-out", "buried service", "too steep"])
 def test_every_kind_of_ban_has_its_own_words(course, kind):
     said = words(course((0, 0), (390, 0)), forbidden={kind: [(1.0, 389.0)]})
     assert "where none should" not in said[1]
