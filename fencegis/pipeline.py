@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fencegis.errors import InputError
 from fencegis.hazards.found import Scene
 from fencegis.hazards.look import what_can_hurt
 from fencegis.hazards.proofs import clearance_table
@@ -33,6 +34,7 @@ from fencegis.line.ground import heights
 from fencegis.line.network import network
 from fencegis.line.run_table import corner_table, node_table, profile_table, run_table
 from fencegis.line.site_notes import notes_on_ground, notes_on_pegs, walked_notes
+from fencegis.line.surface_model import surface_faults
 from fencegis.line.title import title_table
 from fencegis.line.zones import notes_on_soils, soil_spans, soils_at
 from fencegis.quantities.cut_list import cut_list, with_sticks
@@ -78,7 +80,7 @@ def plan_site(site: Site) -> Plan:
     """Return the plan of a site as read.
 
     Raises InputError for what only the planned line shows: two gates in one place, a gate wider than its run, a machine
-    said to be lower than the post it drives.
+    said to be lower than the post it drives, tree tops given for ground.
     """
     way = _where_it_runs(site)
     found = what_can_hurt(Scene(way.courses, site, _ground(site)))
@@ -157,6 +159,9 @@ def _where_it_runs(site: Site) -> _Way:
         cell_m=1.0 if site.terrain is None else site.terrain.cell_m,
         vertical_error_m=spec.elevation.vertical_error_m,
     )
+    tree_tops, surface_notes = surface_faults(courses, spec=spec)
+    if tree_tops:
+        raise InputError(tree_tops)
     runs, run_notes = run_table(courses, site=site)
     title, title_notes = title_table(site.title, runs, lines=[course.line for course in courses], spec=spec)
     tables = {
@@ -168,7 +173,7 @@ def _where_it_runs(site: Site) -> _Way:
         "title": title,
     }
     zones = {course.line_id: soil_spans(course.line, soils=site.soils) for course in courses}
-    notes = [*drawing_notes, *net.notes, *run_notes, *title_notes, *notes_on_ground(courses, site=site)]
+    notes = [*drawing_notes, *net.notes, *run_notes, *title_notes, *notes_on_ground(courses, site=site), *surface_notes]
     notes += notes_on_soils(zones, given=site.soils is not None, assumed=SOIL_UNKNOWN)
     return _Way(courses, zones, tables, notes)
 

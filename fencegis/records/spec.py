@@ -61,6 +61,13 @@ class Elevation(Table):
 
     vertical_error_m: Length = 0.15  # one standard deviation of one cell
     vertical_unit: Literal["m", "ft"] | None = None  # None: the raster's own, else metres
+    bare_ground: bool = False  # somebody looked: steep humps again and again are ground, not tree tops
+
+
+class Canopy(Table):
+    """What the numbers of the canopy raster are."""
+
+    unit: Literal["m", "ft", "cm"] | None = None  # None: the raster's own, else metres
 
 
 class Fence(Table):
@@ -79,6 +86,11 @@ class Fence(Table):
     rail_bays: Literal[1, 2] = 2
     rail_depth_mm: Millimetres = 150.0
     rail_thick_mm: Millimetres = 50.0
+    rails_fixed: Literal["face", "centred"] = "face"  # centred: in the line of the posts, one bay each, ends housed
+    housing_mm: Annotated[float, Field(gt=0.0, le=500.0)] = 25.0  # centred: let into each post, level (common practice)
+    cap_m: Lengths | None = None  # stock lengths of cap boards as measured; None: no cap lies on the posts
+    cap_width_mm: Annotated[float, Field(gt=0.0, le=1000.0)] = 200.0  # common practice: a little over the post
+    cap_thick_mm: Annotated[float, Field(gt=0.0, le=500.0)] = 50.0  # common practice: sawn as thick as the rails
     end_trim_mm: Millimetres = 25.0  # off each end of a rail
     kerf_mm: Millimetres = 4.0
     end_cover: Literal["edge", "centre"] = "edge"
@@ -104,6 +116,11 @@ class Fence(Table):
     strain_m: Length = 200.0  # wire only: greatest distance between strainers, along the ground
     string_m: Length = 43.0  # rail: longest string
     bay_tolerance_mm: Annotated[float, Field(ge=0.0, le=100.0)] = 10.0
+
+    @property
+    def bays_per_rail(self) -> Literal[1, 2]:
+        """Over how many bays a rail goes: one where its ends are housed in the posts, else `rail_bays`."""
+        return 1 if self.rails_fixed == "centred" else self.rail_bays
 
 
 class Machine(Table):
@@ -194,6 +211,7 @@ class Spec(Table):
     date: dt.date | None = None  # day of the work; without it no magnetic bearings and no dates on sheets
     boundary: Boundary = Boundary()
     elevation: Elevation = Elevation()
+    canopy: Canopy = Canopy()
     fence: Fence = Fence()
     machine: Machine | None = None
     walked: Walked = Walked()
