@@ -25,6 +25,7 @@ KINDS = {
     "buried service": "Buried services",
     "keep-out": "Places to keep out of",
     "survey mark": "Survey marks",
+    "access": "Way for the machine",
 }
 NOT_LOOKED = "not looked at by this plan"
 SHORTEST_M = 0.5  # a stretch shorter than a post hole's surrounds is a matter of rounding

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from fencegis.hazards.access import access
 from fencegis.hazards.kept_clear import kept_clear
 from fencegis.hazards.limbs import limbs
 from fencegis.hazards.overhead import overhead
@@ -26,6 +27,7 @@ STEPS: tuple[Callable[[Scene], Found], ...] = (
     _overhead,
     _limbs,
     kept_clear,
+    access,
 )
 
 
