@@ -21,9 +21,9 @@ from fencegis.hazards import checks
 from fencegis.hazards.approach import allowance
 from fencegis.hazards.checks import Part
 from fencegis.hazards.found import Answer, Found, checks_table, flagged_rows, hazards_table
-from fencegis.hazards.machine import Machine, machine_of
 from fencegis.hazards.measure import Flag
 from fencegis.hazards.near import LEAST_M, Legs, joined
+from fencegis.hazards.needs import needs_of
 from fencegis.hazards.obstacles import access_m, obstacles, room_m, turns_within_m
 from fencegis.line.chainage import directions_at, nearest, points_at
 from fencegis.records.notes import Note
@@ -35,6 +35,7 @@ if TYPE_CHECKING:
     import numpy.typing as npt
 
     from fencegis.hazards.found import Floats, Scene, Stretch
+    from fencegis.hazards.needs import Needs
     from fencegis.hazards.obstacles import Obstacles
     from fencegis.line.chainage import Line
     from fencegis.line.course import Course
@@ -47,24 +48,8 @@ ADVICE = (
     "its owner's leave, or after clearing; holes, stumps and soft ground are seen on the ground only."
 )
 STEP_M = 1.0
-SIDES = {"left": (-1,), "right": (1,), "both": (-1, 1)}
 NAMES = {-1: "left", 1: "right"}
 FILES = ("keepout.geojson", "trees.geojson", "watercourses.geojson")
-USUAL = "mast driver on a small tractor, in front"  # whose width and circle are assumed, to raise flags only
-
-
-@dataclass(frozen=True)
-class _Needs:
-    """What the machine needs beside the line, and which of it was assumed."""
-
-    room_m: float
-    circle_m: float
-    sides: tuple[int, ...]
-    assumed: str
-
-    def asked_m(self, kind: str) -> float:
-        """Return the width that is needed, or the circle at a dead end."""
-        return self.circle_m if kind == "dead end" else self.room_m
 
 
 @dataclass(frozen=True)
@@ -79,7 +64,7 @@ class _Blocked:
 
 def access(scene: Scene) -> Found:
     """Return where the machine finds no room beside the line, where it cannot turn, and what was looked at."""
-    needs, found = _needs(scene), obstacles(scene.site)
+    needs, found = needs_of(scene.spec), obstacles(scene.site)
     off_m = allowance("allowance_sigmas") * math.sqrt(2.0) * scene.spec.boundary.vertex_sigma_m
     rows, tiles, layer = [], [], []
     notes: list[Note] = []
@@ -98,24 +83,7 @@ def access(scene: Scene) -> Found:
     return Found(hazards_table(rows), checks_table(tiles), tuple(notes), layers={"access": table})
 
 
-def _needs(scene: Scene) -> _Needs:
-    machine = machine_of(scene.spec)
-    usual = _usual(scene) if machine.width_m is None or machine.turning_m is None else machine
-    width_m, circle_m = machine.width_m or usual.width_m or 0.0, machine.turning_m or usual.turning_m or 0.0
-    told = [machine.told("width_m", "turning_m")] if machine.told("width_m", "turning_m") else []
-    told += [f"width {width_m:g} m"] * (machine.width_m is None)
-    told += [f"turning circle {circle_m:g} m"] * (machine.turning_m is None)
-    room = width_m + 2.0 * access_m("beside")
-    return _Needs(room, circle_m, SIDES[machine.work_side], " and ".join(told))
-
-
-def _usual(scene: Scene) -> Machine:
-    from fencegis.records.spec import Machine as Given
-
-    return machine_of(scene.spec.model_copy(update={"machine": Given(kind=USUAL)}))
-
-
-def _narrow(line: Line, found: Obstacles, needs: _Needs, off_m: float) -> list[_Blocked]:
+def _narrow(line: Line, found: Obstacles, needs: Needs, off_m: float) -> list[_Blocked]:
     """Return the stretches with too little room on every side that the machine may work from."""
     near = [Legs(line).within(shape, distance_m=needs.room_m + off_m) for shape in _near(line, found, needs, off_m)]
     rows = []
@@ -134,12 +102,12 @@ def _narrow(line: Line, found: Obstacles, needs: _Needs, off_m: float) -> list[_
     return rows
 
 
-def _near(line: Line, found: Obstacles, needs: _Needs, off_m: float) -> list[shapely.Geometry]:
+def _near(line: Line, found: Obstacles, needs: Needs, off_m: float) -> list[shapely.Geometry]:
     path = shapely.LineString(line.path)
     return [found.shapes[place] for place in found.near(path, needs.room_m + off_m)]
 
 
-def _best_side(line: Line, station: Floats, found: Obstacles, needs: _Needs) -> tuple[Floats, list[int]]:
+def _best_side(line: Line, station: Floats, found: Obstacles, needs: Needs) -> tuple[Floats, list[int]]:
     """Return the most room that any permitted side has at each station, and what ends it there."""
     points, ahead = points_at(line, station), directions_at(line, station)
     right = np.column_stack([ahead[:, 1], -ahead[:, 0]])
@@ -157,11 +125,11 @@ def _stretches(station: Floats, short: Flags, *, length_m: float) -> list[Stretc
     return joined(ends, length_m=length_m)
 
 
-def _as_it_stands(needs: _Needs) -> str:
+def _as_it_stands(needs: Needs) -> str:
     return "; as the layers have it, before any clearing" + (f"; assumed: {needs.assumed}" if needs.assumed else "")
 
 
-def _layer_row(line_id: str, one: _Blocked, needs: _Needs) -> dict[str, object]:
+def _layer_row(line_id: str, one: _Blocked, needs: Needs) -> dict[str, object]:
     return {
         "line_id": line_id,
         "from_m": one.stretch[0],
@@ -174,7 +142,7 @@ def _layer_row(line_id: str, one: _Blocked, needs: _Needs) -> dict[str, object]:
     }
 
 
-def _dead_ends(course: Course, found: Obstacles, needs: _Needs, scene: Scene) -> list[_Blocked]:
+def _dead_ends(course: Course, found: Obstacles, needs: Needs, scene: Scene) -> list[_Blocked]:
     """Return the ends of an open line at which the machine has to back out because nowhere near is room to turn."""
     line, rows = course.line, list[_Blocked]()
     if line.closed or not found.shapes:
@@ -200,7 +168,7 @@ def _leads_on(point: Floats, scene: Scene) -> bool:
     return bool((shapely.distance(tracks.geometry.to_numpy(), shapely.Point(point[0])) < access_m("look")).any())
 
 
-def _rest(line: Line, scene: Scene, needs: _Needs) -> Part:
+def _rest(line: Line, scene: Scene, needs: Needs) -> Part:
     """Return the answer where there is room by the layers: only all of them, a machine and a walk make it one."""
     site = scene.site
     layers = dict(zip(FILES, (site.keepout, site.trees, site.watercourses), strict=True))

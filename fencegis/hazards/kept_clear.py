@@ -20,7 +20,7 @@ from fencegis.hazards.checks import Part
 from fencegis.hazards.found import Answer, Ban, Found, checks_table, flagged_rows, hazards_table
 from fencegis.hazards.kept_things import ADVICE, FILES, PRIVATE, Thing, kept_m, things
 from fencegis.hazards.measure import Flag
-from fencegis.hazards.near import Legs
+from fencegis.hazards.near import Legs, least_apart
 from fencegis.line.chainage import cut, nearest
 
 if TYPE_CHECKING:
@@ -73,7 +73,7 @@ def _flags(legs: Legs, thing: Thing, *, half_m: float, sigma_m: float) -> tuple[
     off_m = thing.uncertain_m + allowance("allowance_sigmas") * sigma_m
     flags, basis = [], []
     for stretch in legs.within(thing.shape, distance_m=_look_m(thing, half_m=half_m, sigma_m=sigma_m)):
-        away_m, at_m = _least(legs.line, stretch, thing.shape)
+        away_m, at_m = least_apart(legs.line, stretch, thing.shape)
         given_m = max(0.0, away_m - half_m)
         flags.append(Flag(stretch, max(0.0, given_m - off_m), given_m, at_m))
         basis.append(
@@ -81,13 +81,6 @@ def _flags(legs: Legs, thing: Thing, *, half_m: float, sigma_m: float) -> tuple[
             f" taken off: {off_m:.2f} m in plan; least at {at_m:.1f} m"
         )
     return flags, basis
-
-
-def _least(line: Line, stretch: Stretch, shape: shapely.Geometry) -> tuple[float, float]:
-    """Return the least plan distance over a stretch, and the chainage where it is."""
-    piece = shapely.linestrings(cut(line, *stretch))
-    here = shapely.get_coordinates(shapely.shortest_line(piece, shape))[:1]
-    return float(shapely.distance(piece, shape)), float(np.clip(nearest(line, here)[0][0], *stretch))
 
 
 def _how(line: Line, stretch: Stretch, thing: Thing) -> str:

@@ -10,6 +10,7 @@ import numpy as np
 from fencegis.hazards import checks
 from fencegis.hazards.approach import allowance, at_limb
 from fencegis.hazards.checks import Part
+from fencegis.hazards.crowns import crowns
 from fencegis.hazards.envelope import Allowance, envelope_of
 from fencegis.hazards.found import Answer, Found, checks_table, flagged_rows, hazards_table
 from fencegis.hazards.measure import Flag, Measured, Target, measured
@@ -25,6 +26,7 @@ if TYPE_CHECKING:
     from fencegis.hazards.envelope import Envelope
     from fencegis.hazards.found import Floats, Ground
     from fencegis.line.chainage import Line
+    from fencegis.records.site import Site
     from fencegis.records.spec import Spec
 
 KIND = "tree limb"
@@ -46,21 +48,20 @@ def limbs(
     ground: Ground | None,
     layer: gpd.GeoDataFrame | None,
     spec: Spec,
+    site: Site | None = None,
     file: str = "trees.geojson",
 ) -> Found:
     """Return where the envelope comes too near to a limb, and what was looked at, line by line.
 
-    `layer` is in the working grid, None when the file is absent: then everything is *not checked*. `ground` is None
-    when the site has no elevation: it is then taken as flat. A stretch is flagged where the distance after allowances
+    `layer` is in the working grid, None when the file is absent: then nothing is `clear`. With `site` crowns of its
+    canopy raster are flagged as well. `ground` is None when the site has no elevation: it is then taken as flat. A
+    stretch is flagged where the distance after allowances
     is less than half a metre (common practice). Taken off are two standard errors of the drawing in plan, and of a
     height judged from the ground. A limb of unknown height, and any limb of a dead tree, counts as reaching down to
     the ground. Within twice an assumed spread nothing is `clear`.
     """
-    if layer is None:
-        absent = [(line, KIND, [checks.absent(line, file=file)]) for line in lines]
-        return Found(hazards_table([]), checks_table(absent), ())
     envelope = envelope_of(spec)
-    drawn = trees(layer, ground=ground or _flat)
+    drawn = [] if layer is None else trees(layer, ground=ground or _flat)
     off, sigma_m = _allowance(spec, elevation=ground is not None)
     targets = [_target(tree, off) for tree in drawn]
     rows, tiles, met = [], [], set[int]()
@@ -75,12 +76,36 @@ def limbs(
             basis = [_basis(tree, flag, off, envelope, file=file, elevation=ground is not None) for flag in one.flags]
             flags = [Flag(flag.stretch) if tree.doubt else flag for flag in one.flags]
             rows.append(flagged_rows(line, flags, answer=answer, basis=basis))
-        rest = _rest(line, layer, drawn, spec, file=file, elevation=ground is not None)
+        if layer is None:
+            rest = checks.absent(line, file=file)
+        else:
+            rest = _rest(line, layer, drawn, spec, file=file, elevation=ground is not None)
         missing = checks.without_ground(line, ground=ground, rest=rest) if ground else []
         parts = [*missing, *_parts(drawn, found), *_spreads(legs, drawn, off, envelope)]
+        if site is not None:
+            flagged, unmeasured = _of_canopy(line, site, drawn, envelope.reach_m + off.plan_m, sigma_m)
+            rows += flagged
+            parts += unmeasured
         tiles.append((line, KIND, checks.tiled(rest, parts)))
     notes = tuple(_notes([drawn[place] for place in sorted(met)], envelope, file=file))
     return Found(hazards_table(rows), checks_table(tiles), notes)
+
+
+def _of_canopy(
+    line: Line, site: Site, drawn: Sequence[Tree], reach_m: float, sigma_m: float
+) -> tuple[list[list[dict[str, object]]], list[Part]]:
+    """Return the rows and parts of crowns that only the canopy raster shows, and of where it says nothing."""
+    asked = at_limb()
+    measured_trees = [tree for tree in drawn if not tree.doubt and tree.spread_known]
+    found, silent = crowns(line, site=site, within_m=reach_m + asked.search_m, measured=measured_trees)
+    answer = Answer(KIND, sigma_m, asked.distance_m, asked.rule, ADVICE)
+    rows, parts = [], [Part(stretch, "not checked", "canopy.tif says nothing here") for stretch in silent]
+    for crown in found:
+        high = f"leaves up to {crown.highest_m:.0f} m" if math.isfinite(crown.highest_m) else "leaves"
+        basis = f"height unknown; canopy.tif, {high} over the machine's reach: how low limbs hang nobody measured"
+        rows.append(flagged_rows(line, [Flag(crown.stretch)], answer=answer, basis=[basis]))
+        parts.append(Part(crown.stretch, "flagged", f"flagged: canopy.tif, {high}"))
+    return rows, parts
 
 
 def _allowance(spec: Spec, *, elevation: bool) -> tuple[Allowance, float]:

@@ -9,6 +9,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 import shapely
 
+from fencegis.line.chainage import cut, nearest
+
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
@@ -55,6 +57,13 @@ class Legs:
         away = ends - self.line.path[legs[leg]][:, None, :]
         chainage = self.line.chainage_m[legs[leg]][:, None] + np.hypot(away[..., 0], away[..., 1])
         return joined(zip(chainage.min(axis=1), chainage.max(axis=1), strict=True), length_m=self.line.length_m)
+
+
+def least_apart(line: Line, stretch: Stretch, shape: shapely.Geometry) -> tuple[float, float]:
+    """Return the least plan distance over a stretch, and the chainage where it is."""
+    piece = shapely.linestrings(cut(line, *stretch))
+    here = shapely.get_coordinates(shapely.shortest_line(piece, shape))[:1]
+    return float(shapely.distance(piece, shape)), float(np.clip(nearest(line, here)[0][0], *stretch))
 
 
 def joined(stretches: Iterable[Stretch], *, length_m: float) -> list[Stretch]:

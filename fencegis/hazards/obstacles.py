@@ -11,6 +11,7 @@ import shapely
 
 from fencegis.catalogue import rows
 from fencegis.hazards.given import label, number
+from fencegis.hazards.trees import tree_number
 from fencegis.line.chainage import directions_at, points_at
 
 if TYPE_CHECKING:
@@ -59,7 +60,7 @@ def _keepouts(layer: gpd.GeoDataFrame | None) -> Iterator[tuple[shapely.Geometry
 def _trees(layer: gpd.GeoDataFrame | None) -> Iterator[tuple[shapely.Geometry, str]]:
     for row, shape in _parts(layer):
         trunk_m = number(row, "trunk_m")
-        half_m = (access_m("stem") if np.isnan(trunk_m) else trunk_m) / 2.0
+        half_m = (tree_number("stem") if np.isnan(trunk_m) else trunk_m) / 2.0
         yield (shapely.buffer(shape, half_m) if isinstance(shape, shapely.Point) else shape), f"tree, {label(row)}"
 
 

@@ -34,7 +34,7 @@ def clearance_table(posts: pd.DataFrame, *, lines: Sequence[Line], site: Site) -
     found = [thing for kind in FILES for thing in things(site, kind)]
     if not found or not len(posts):
         return empty("clearances")
-    tree = shapely.STRtree(shapely.points(centre))
+    tree = shapely.STRtree(np.asarray(shapely.points(centre)))
     rows = []
     for thing in found:
         # the nearest face belongs to one of the posts within the nearest centre and the thickest post's half

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import cache
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import shapely
 
+from fencegis.catalogue import rows as catalogue_rows
 from fencegis.hazards.approach import allowance
 from fencegis.hazards.given import flag_or_none, label, number
 
@@ -17,6 +19,12 @@ if TYPE_CHECKING:
 
     from fencegis.hazards.envelope import Allowance
     from fencegis.hazards.found import Floats, Ground
+
+
+@cache
+def tree_number(name: str) -> float:
+    """Return a number of `catalogue/trees.csv`; KeyError when there is none."""
+    return {row["name"]: float(row["value"]) for row in catalogue_rows("trees")}[name]
 
 
 @dataclass(frozen=True, eq=False)
@@ -90,6 +98,23 @@ class Tree:
     about: str
     assumed: tuple[str, ...]
     doubt: str
+    limb_m: float = math.nan  # of the lowest limb, as given
+    keep: bool | None = None  # whether the client wants it kept, None when nobody said
+    trunk_m: float = math.nan  # across
+    root_m: float = math.nan  # radius of the zone in which roots are kept
+
+    @property
+    def stem(self) -> shapely.Geometry:
+        """What the trunk takes up in plan; of a stand its whole outline."""
+        if isinstance(self.may_be.cover, shapely.Point):
+            across_m = tree_number("stem") if math.isnan(self.trunk_m) else self.trunk_m
+            return shapely.buffer(self.may_be.cover, across_m / 2.0)
+        return self.may_be.cover
+
+    @property
+    def roots_m(self) -> float:
+        """Radius of the zone in which roots are kept, from the stem; NaN where nothing tells it."""
+        return self.root_m if not math.isnan(self.root_m) else tree_number("root share") * self.trunk_m
 
 
 def trees(layer: gpd.GeoDataFrame, *, ground: Ground) -> list[Tree]:
@@ -122,6 +147,10 @@ def _tree(place: int, row: dict[Any, Any], part: shapely.Geometry, ground: Groun
         about=_about(limb_m, height_m, spread_m, dead=dead),
         assumed=(assumed,) if assumed else (),
         doubt="height unknown" if math.isnan(limb_m) else "",
+        limb_m=limb_m,
+        keep=flag_or_none(row, "keep"),
+        trunk_m=number(row, "trunk_m"),
+        root_m=number(row, "root_m"),
     )
 
 

@@ -70,6 +70,13 @@ class Canopy(Table):
     unit: Literal["m", "ft", "cm"] | None = None  # None: the raster's own, else metres
 
 
+class Clearing(Table):
+    """How wide the line is cleared, from the line outwards, each side for itself: the law of the place may limit it."""
+
+    left_m: Metres | None = None  # None: what the machine needs beside the line, on a side it works from
+    right_m: Metres | None = None
+
+
 class Fence(Table):
     """What is to be built."""
 
@@ -146,6 +153,7 @@ class Machine(Table):
     tilt_side_deg: Annotated[float, Field(ge=0.0, le=60.0)] | None = None  # the mast's own tilt, either way
     tilt_fore_deg: Annotated[float, Field(ge=0.0, le=60.0)] | None = None
     side_shift_m: Metres | None = None
+    tip_pct: Annotated[float, Field(gt=0.0, le=50.0)] = 50.0  # of the first tip angle at which a fall is flagged
     work_side: Literal["left", "right", "both"] = "both"  # of the fence: on a boundary the client's side only
 
 
@@ -212,6 +220,7 @@ class Spec(Table):
     boundary: Boundary = Boundary()
     elevation: Elevation = Elevation()
     canopy: Canopy = Canopy()
+    clearing: Clearing = Clearing()
     fence: Fence = Fence()
     machine: Machine | None = None
     walked: Walked = Walked()
