@@ -19,7 +19,9 @@ if TYPE_CHECKING:
 KINDS = {
     "overhead power": "Overhead power lines",
     "overhead phone": "Overhead phone lines",
+    "parallel power": "Wire beside power lines",
     "tree limb": "Trees and limbs",
+    "tree trunk": "Trunks on the line",
     "side slope": "Side slope",
     "crossing": "Creeks and drains",
     "buried service": "Buried services",

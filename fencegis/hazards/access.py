@@ -90,7 +90,7 @@ def _narrow(line: Line, found: Obstacles, needs: Needs, off_m: float) -> list[_B
     for stretch in joined([one for each in near for one in each], length_m=line.length_m):
         station = np.linspace(*stretch, max(2, int(np.ceil((stretch[1] - stretch[0]) / STEP_M)) + 1))
         free, ends = _best_side(line, station, found, needs)
-        short = free - off_m < needs.room_m
+        short = (free - off_m < needs.room_m) & ~found.in_water(points_at(line, station))
         for part in _stretches(station, short, length_m=line.length_m):
             inside = (station >= part[0] - 1e-9) & (station <= part[1] + 1e-9) & short
             worst = int(np.flatnonzero(inside)[free[inside].argmin()])

@@ -18,10 +18,13 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     import geopandas as gpd
+    import numpy.typing as npt
 
     from fencegis.hazards.found import Floats
     from fencegis.line.chainage import Line
     from fencegis.records.site import Site
+
+    Flags = npt.NDArray[np.bool_]
 
 
 @cache
@@ -32,11 +35,20 @@ def access_m(name: str) -> float:
 
 @dataclass(frozen=True, eq=False)
 class Obstacles:
-    """Areas in plan that a machine keeps out of, with how each is called."""
+    """Areas in plan that a machine keeps out of, with how each is called, and which are water."""
 
     shapes: tuple[shapely.Geometry, ...]
     labels: tuple[str, ...]
+    water: tuple[bool, ...]
     tree: shapely.STRtree
+
+    def in_water(self, points: Floats) -> Flags:
+        """Return which of (n, 2) points lie in water: there the line crosses it, and that is told as a crossing."""
+        wet = np.zeros(len(points), dtype=bool)
+        if any(self.water):
+            point, shape = self.tree.query(np.asarray(shapely.points(points)), predicate="intersects")
+            wet[point[np.array(self.water)[shape]]] = True
+        return wet
 
     def near(self, shape: shapely.Geometry, within_m: float) -> list[int]:
         """Return which come within a distance of a shape."""
@@ -48,7 +60,7 @@ def obstacles(site: Site) -> Obstacles:
     found = [*_keepouts(site.keepout), *_trees(site.trees), *_water(site.watercourses)]
     shapes = tuple(shape for shape, _ in found if not shapely.is_empty(shape))
     labels = tuple(text for shape, text in found if not shapely.is_empty(shape))
-    return Obstacles(shapes, labels, shapely.STRtree(list(shapes)))
+    return Obstacles(shapes, labels, tuple(text.startswith("water") for text in labels), shapely.STRtree(list(shapes)))
 
 
 def _keepouts(layer: gpd.GeoDataFrame | None) -> Iterator[tuple[shapely.Geometry, str]]:

@@ -142,3 +142,13 @@ def test_a_circle_fits_on_one_side_only():
     right_wall = obstacles(SimpleNamespace(keepout=layer(beside(-1, 0.0, 100.0)), trees=None, watercourses=None))
     assert turns_within_m(LINE, at_end=True, found=right_wall, circle_m=8.0, sides=(-1,)) == 0.0
     assert turns_within_m(LINE, at_end=True, found=right_wall, circle_m=8.0, sides=(1,)) == float("inf")
+
+
+def test_water_on_the_line_is_a_crossing_and_beside_it_an_obstacle():
+    across = layer((shapely.LineString([(50.0, -30.0), (50.0, 30.0)]), {"width_m": 3.0}))
+    assert len(access(scene(watercourses=across)).hazards) == 0
+    beside_it = layer(
+        (shapely.LineString([(40.0, 2.0), (60.0, 2.0)]), {"width_m": 2.0}),
+        (shapely.LineString([(40.0, -2.0), (60.0, -2.0)]), {"width_m": 2.0}),
+    )
+    assert access(scene(watercourses=beside_it)).layers["access"]["free_m"].tolist() == [pytest.approx(1.0)]
