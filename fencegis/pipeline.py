@@ -11,6 +11,7 @@ import numpy as np
 from fencegis.errors import InputError
 from fencegis.hazards.found import Scene
 from fencegis.hazards.look import what_can_hurt
+from fencegis.hazards.moves import move_table
 from fencegis.hazards.proofs import clearance_table
 from fencegis.hazards.register import check_table, forbidden, hazard_table, own_layers, stands
 from fencegis.layout.bay_limit import greatest_bay_m
@@ -50,6 +51,7 @@ from fencegis.strength.side_pull import held_sideways, notes_on_side_pull
 from fencegis.strength.stick_holes import holes_for_sticks, notes_on_stick_holes
 from fencegis.strength.strain_notes import notes_on_straining
 from fencegis.strength.strainer_pull import notes_on_pull, strainer_pull, wires_height_m
+from fencegis.strength.uplift import held_down, notes_on_uplift
 from fencegis.strength.wind_posts import notes_on_wind, wind_load, wind_on_posts
 from fencegis.strength.wire import greatest_turning_deg, lift_kn, lift_of_turn_kn, mean_post_turn_deg, resultant_kn
 
@@ -83,7 +85,8 @@ def plan_site(site: Site) -> Plan:
     said to be lower than the post it drives, tree tops given for ground.
     """
     way = _where_it_runs(site)
-    found = what_can_hurt(Scene(way.courses, site, _ground(site)))
+    scene = Scene(way.courses, site, _ground(site))
+    found = what_can_hurt(scene)
     row = _where_posts_go(site, way, found)
     firm = _will_it_stand(site, way, row)
     railing = _how_high(site, way, row, firm)
@@ -102,6 +105,7 @@ def plan_site(site: Site) -> Plan:
     }
     shared = _what_stands_where(site, way, tables)
     tables |= shared.tables
+    tables["moves"], move_notes = move_table(tables["hazards"], tables["headroom"], scene=scene)
     tables["clearances"] = clearance_table(tables["posts"], lines=way.lines, site=site)
     marked = _how_it_is_marked(site, way, tables)
     tables |= marked.tables
@@ -116,6 +120,7 @@ def plan_site(site: Site) -> Plan:
         *marked.notes,
         *notes_on_pegs(way.courses, firm.tables["posts"], pegs=site.pegs),
         *(note for one in found for note in one.notes),
+        *move_notes,
         *walked_notes(way.courses, walk=site.walk, zones=way.zones),
     ]
     shaped = {
@@ -215,7 +220,6 @@ def _where_posts_go(site: Site, way: _Way, found: Sequence[Found]) -> _Row:
         rows,
         lift=partial(lift_kn, wires=fence.wires, tension_kn=fence.tension_kn),
         bend=partial(resultant_kn, wires=fence.wires, tension_kn=fence.tension_kn),
-        fence=fence,
     )
     tables = {
         "strainers": held("strainers", strainer_table(rows)),
@@ -249,7 +253,7 @@ def _will_it_stand(site: Site, way: _Way, row: _Row) -> _Firm:
     strainers = strainer_pull(standing, kind_of_line=kinds, fence=fence, soil=in_soil)
     in_ground = soils_at(posts, zones)
     posts = set_in_ground(posts, strainers, soils=in_ground, kind_of_line=kinds, fence=fence, assumed=SOIL_UNKNOWN)
-    posts = held_sideways(posts, fence=fence, assumed=SOIL_UNKNOWN)
+    posts = held_sideways(held_down(posts, assumed=SOIL_UNKNOWN), fence=fence, assumed=SOIL_UNKNOWN)
     soils = soil_table(zones, kind_of_line=kinds, fence=fence, assumed=SOIL_UNKNOWN)
     load = wind_load(
         posts,
@@ -270,6 +274,7 @@ def _will_it_stand(site: Site, way: _Way, row: _Row) -> _Firm:
     )
     notes = [
         *words,
+        *notes_on_uplift(posts, assumed=SOIL_UNKNOWN),
         *notes_on_side_pull(posts),
         *notes_on_pull(strainers, fence=fence, soil=in_soil),
         *notes_on_straining(row.tables["bays"], posts, kind_of_line=kinds, fence=fence),

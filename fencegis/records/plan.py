@@ -51,6 +51,7 @@ class Plan:
     headroom: gpd.GeoDataFrame
     side_slopes: gpd.GeoDataFrame
     access: gpd.GeoDataFrame
+    moves: gpd.GeoDataFrame
     clearances: pd.DataFrame
     yard: pd.DataFrame
     title: pd.DataFrame
