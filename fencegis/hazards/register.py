@@ -14,12 +14,12 @@ if TYPE_CHECKING:
     from fencegis.hazards.found import Found, Stretch
     from fencegis.line.course import Course
 
-NOT_BUILT = ("side slope", "crossing")
+NOT_BUILT: tuple[str, ...] = ()
 LAYERS_OF_HAZARDS = ("crossings", "trees", "clearing", "headroom", "side_slopes", "access")
 
 
 def hazard_table(found: Sequence[Found]) -> pd.DataFrame:
-    """Return the layer `hazards`, numbered; rows of one hazard that a loop's start cuts share a number."""
+    """Return the layer `hazards`, numbered in walking order; rows of one that a loop's start cuts share a number."""
     tables = [
         one.hazards.assign(hazard=[f"{step} {row}" for row in one.hazards.index])
         for step, one in enumerate(found)
@@ -28,8 +28,16 @@ def hazard_table(found: Sequence[Found]) -> pd.DataFrame:
     if not tables:
         return empty("hazards")
     table = pd.concat(tables, ignore_index=True)
+    lines = {line: place for place, line in enumerate(dict.fromkeys(_lines(found, table)))}
+    table = table.assign(line=table["line_id"].map(lines)).sort_values(["line", "from_m", "to_m"], kind="stable")
     names = {hazard: f"H{number:02d}" for number, hazard in enumerate(dict.fromkeys(table["hazard"]), start=1)}
-    return checked("hazards", table.assign(hazard_id=table["hazard"].map(names)).drop(columns="hazard"))
+    table = table.assign(hazard_id=table["hazard"].map(names)).drop(columns=["hazard", "line"])
+    return checked("hazards", table.reset_index(drop=True))
+
+
+def _lines(found: Sequence[Found], table: pd.DataFrame) -> list[str]:
+    """Return the names of lines as they come: those that steps looked at, then any that only a flag names."""
+    return [*(line for one in found for line in one.checks["line_id"]), *table["line_id"]]
 
 
 def forbidden(found: Sequence[Found], *of: Literal["strainers", "posts"]) -> dict[str, dict[str, list[Stretch]]]:
