@@ -123,7 +123,7 @@ def _row(
         "least_m": least_m,
         "least_at_m": at_m,
         "machines": "; ".join(under) or None,
-        "basis": f"trees.geojson, {named}; {why}; limbs only, and no permission: look up before every post",
+        "basis": f"trees.geojson, {named}; {why}; of limbs only: look up before every post",
     }
 
 

@@ -174,7 +174,7 @@ def decided(tree: Tree, *, offset_m: float, work: _Work) -> tuple[str, str]:
         return _unless_kept(tree, "to go", f"inside the {work.cleared_m[side]:.1f} m that are cleared on this side")
     if away_m < tree.roots_m:
         return "to keep", f"its roots reach {tree.roots_m:.1f} m: holes within that are dug by hand, no root is torn"
-    return "to keep", "clear of the line and of the machine as the layer has it; look up all the same"
+    return "to keep", "off the line and the machine as the layer has it; look up all the same"
 
 
 def _limbed(tree: Tree, work: _Work) -> tuple[str, str]:

@@ -44,7 +44,7 @@ def _moved(one: LaidOut, spans: Spans) -> list[Note]:
         notes.append(
             Note(
                 "default",
-                f"posts are moved to keep clear ({', '.join(what)}): bays from here are {bays.min():.2f} to"
+                f"posts are moved to keep off something ({', '.join(what)}): bays from here are {bays.min():.2f} to"
                 f" {bays.max():.2f} m, so mark them by the running tape, not by dividing",
                 one.course.line_id,
                 stretch.from_m,
@@ -62,7 +62,7 @@ def _in_the_way(one: LaidOut, spans: Spans) -> list[Note]:
     return [
         Note(
             "doubt",
-            f"post {name} stands where it should keep clear ({why}), and no row of bays within the limits avoids it:"
+            f"post {name} stands on what it should keep off ({why}), and no row of bays within the limits avoids it:"
             " nothing is driven or bored there before it is settled on site; another place for an end, a corner or a gate may"
             " help",
             one.course.line_id,

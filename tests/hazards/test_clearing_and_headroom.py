@@ -103,7 +103,7 @@ def test_air_under_limbs_is_the_least_over_the_reach_and_names_who_works_under_i
     assert row["least_at_m"] == pytest.approx(55.0, abs=0.01)
     assert "your machine" in row["machines"]
     assert "mast driver" in row["machines"]
-    assert "no permission" in row["basis"]
+    assert "of limbs only" in row["basis"]
 
 
 def test_machines_are_named_only_with_the_margin_to_limbs():

@@ -41,7 +41,7 @@ def test_a_corner_or_end_in_the_way_is_told(course):
     one = clear_of(line, [(39.0, 40.0)], strain_m=100.0)
     (note,) = notes_on_kept_clear([one], kept_clear={"A": {"keep-out": [(39.0, 40.5)]}})
     assert note.severity == "doubt"
-    assert note.text.startswith("post A-009 stands where it should keep clear (keep-out)")
+    assert note.text.startswith("post A-009 stands on what it should keep off (keep-out)")
     assert note.chainage_m == pytest.approx(40.0)
 
 
