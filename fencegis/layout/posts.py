@@ -10,6 +10,7 @@ import numpy as np
 from fencegis.layout.bay_limit import cap_past_m, greatest_bay_m
 from fencegis.layout.breaks import asks_for_own_post
 from fencegis.layout.clear_of import clear_marks_m
+from fencegis.layout.second_posts import take_two
 from fencegis.layout.standing import ONE_POST_M, is_opening
 from fencegis.layout.strain_chain import Limits, cheapest_chain, costs_of
 from fencegis.line.counting import A_MILLIMETRE, equal_parts
@@ -33,7 +34,10 @@ STUB = 0.5  # of a full bay: a make-up bay under it looks like a mistake (common
 
 @dataclass(frozen=True, eq=False)
 class Stretch:
-    """From one fixed post to the next, by their places in `Fixed`; `bays` is 0 for a gate's opening."""
+    """From one fixed post to the next, by their places in `Fixed`.
+
+    `bays` is 0 where the way opens: for a gate, and between the two posts of a corner.
+    """
 
     begin: int
     end: int  # of a loop's last stretch 0
@@ -49,7 +53,7 @@ class Stretch:
 class Row:
     """The posts of one line in walking order; a loop's first is not repeated.
 
-    `fixed` (n,) is the place in `Fixed`, −1 for a post shared out; `opens` (n,) is true where a gate follows. In rail
+    `fixed` (n,) is the place in `Fixed`, −1 for a post shared out; `opens` (n,) is true where no bay follows. In rail
     `key` (n,) says which posts shared out are heavier, `string_end` (n,) which of those for the string's sake.
     """
 
@@ -113,6 +117,8 @@ def _kept_clear(
         least_m=STUB * stretch.greatest_m,
         forbidden=forbidden,
     )
+    if len(clear.marks_m) == len(marks) and np.allclose(clear.marks_m, marks):  # nothing within the limits keeps off
+        return stretch, marks
     return replace(stretch, bays=len(clear.marks_m) + 1, moved=True), clear.marks_m
 
 
@@ -180,7 +186,7 @@ def _stretches(course: Course, fixed: Fixed, gates: Sequence[Gate], fence: Fence
         to_m = course.line.length_m if course.line.closed and end == 0 else float(fixed.chainage_m[end])
         along = course.grades.along_ground([from_m, to_m])
         length = float(along[1] - along[0])
-        if is_opening(from_m, to_m, gates):
+        if is_opening(from_m, to_m, gates) or fixed.second[end]:
             stretches.append(Stretch(begin, end, from_m, to_m, length, np.nan, 0))
             continue
         cover = np.array([_cover_m(course, fixed, post, fence) for post in (begin, end)])
@@ -209,7 +215,7 @@ def _cover_m(course: Course, fixed: Fixed, post: int, fence: Fence) -> tuple[flo
     """Return how far rails, and a cap, reach beyond this post's centre: to its edge, or the mitre at corners."""
     reasons = fixed.reasons[post]
     width_mm = fence.gate_post_mm if "gate" in reasons else fence.post_mm
-    stops = "gate" in reasons or "end" in reasons
+    stops = "gate" in reasons or "end" in reasons or bool(fixed.paired[post])
     turn = course.turn_deg[np.abs(course.corner_m - fixed.chainage_m[post]) < ONE_POST_M]
     cap_m = width_mm / 2000.0 if stops else float(cap_past_m(turn, fence=fence).max(initial=0.0))
     if fence.rails_fixed == "centred":  # a bay is reckoned between two line posts
@@ -220,7 +226,7 @@ def _cover_m(course: Course, fixed: Fixed, post: int, fence: Fence) -> tuple[flo
 def _rails_cover_m(turn: Floats, width_mm: float, fence: Fence, *, stops: bool) -> float:
     if stops:
         return width_mm / 2000.0 if fence.end_cover == "edge" else 0.0
-    if len(turn) and fence.corner == "two posts":
+    if take_two(turn, fence=fence).any():
         return fence.post_mm / 2000.0
     half_turn = np.radians(np.abs(turn)).max(initial=0.0) / 2.0
     # past a right angle nobody mitres: the rail runs to the post's edge

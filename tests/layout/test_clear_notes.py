@@ -62,3 +62,13 @@ def test_a_string_over_moved_posts_is_not_divided(course):
     middle = float(clear_of(line, [], **settings).row.chainage_m[5])
     moved = clear_of(line, [(middle - 0.2, middle + 0.2)], **settings)
     assert len(divide_table([moved], runs)) == 0
+
+
+def test_posts_that_nothing_can_move_off_stay_at_equal_bays_and_can_be_divided(course):
+    import pandas as pd
+
+    line = course((0, 0), (24, 0), kind="post and rail")
+    runs = pd.DataFrame({"line_id": ["A"], "from_m": [0.0], "to_m": [24.0], "run_id": ["A-R1"]})
+    wide = clear_of(line, [(4.0, 20.0)], kind="post and rail", rail_m=(4.8,))
+    assert not any(stretch.moved for stretch in wide.row.stretches)
+    assert len(divide_table([wide], runs)) == 3
