@@ -32,9 +32,9 @@ if TYPE_CHECKING:
 class Pattern:
     """The rails of one line (k,), row by row and along each row.
 
-    `row` is 0 for the top one, `first` the bay that a rail begins in, `bays` how many it runs over, 1 or 2. In a loop
-    of b bays the rail that begins in the last bay may run on over the start. `count` is how many bays the line has,
-    `closed` whether it is a loop; bay k lies between posts k and k + 1.
+    `row` is 0 for the top one and −1 for a cap, `first` the bay that a rail begins in, `bays` how many it runs over, 1
+    or 2. In a loop of b bays the rail that begins in the last bay may run on over the start. `count` is how many bays
+    the line has, `closed` whether it is a loop; bay k lies between posts k and k + 1.
     """
 
     row: Places
@@ -93,6 +93,55 @@ def _of_row(row: int, joined: Flags, opens: Flags, *, closed: bool) -> list[tupl
             rails.append((begin, 1))
         rails += _long_first(begin + row % 2, end)
     return rails
+
+
+def cap_pattern(opens: Flags, *, stops: Flags, pairs: Flags, taken: Flags, closed: bool) -> Pattern:
+    """Return the boards of a cap over bays (b,), one or two bays each: none where a gate `opens`.
+
+    Every board ends at `stops` (n,), at the posts of a gate and at the ends of an open line; `pairs` (b,) says in which
+    bays a board of two may begin. As few of the other joints as can be stand on posts that are `taken` (n,), where the
+    top rail is joined; then as few boards as can be.
+    """
+    count = len(opens)
+    ends = stops | _beside(opens, closed=closed)
+    if not closed:
+        ends[[0, -1]] = True
+    places = [int(post) for post in np.flatnonzero(ends)]
+    if not places:  # where no board ends at post 0, one of two bays ends at post 1
+        found = [_fewest_shared(start, start + count, pairs, taken) for start in (0, 1)]
+        boards = min(found, key=lambda way: _shared(way, taken))
+    else:
+        places += [places[0] + count] if closed else []
+        stretches = [(begin, end) for begin, end in pairwise(places) if not opens[begin % count]]
+        boards = [board for stretch in stretches for board in _fewest_shared(*stretch, pairs, taken)]
+    first, bays = np.array(sorted((first % count, over) for first, over in boards), dtype=int).reshape(-1, 2).T
+    return Pattern(np.full(len(first), -1), first, bays, count, closed)
+
+
+def _shared(boards: list[tuple[int, int]], taken: Flags) -> tuple[int, int]:
+    """Return how many of these boards begin on a post that is taken, and how many boards there are."""
+    return sum(bool(taken[first % len(taken)]) for first, _ in boards), len(boards)
+
+
+def _fewest_shared(begin: int, end: int, pairs: Flags, taken: Flags) -> list[tuple[int, int]]:
+    """Return (first bay, bays) of boards from one post to another, the fewest joints on posts taken, then the fewest.
+
+    The best way to each post in turn: by one bay from the post before, or by two from the one before that.
+    """
+    cost, steps = [(0, 0)], [0]
+    for post in range(begin + 1, end + 1):
+        ways = [(cost[-1], 1)]
+        if post - begin > 1 and pairs[(post - 2) % len(pairs)]:
+            ways.append((cost[-2], 2))
+        (joints, fewest), over = min(ways)
+        cost.append((joints + int(post < end and taken[post % len(taken)]), fewest + 1))
+        steps.append(over)
+    boards = []
+    while end > begin:
+        over = steps[end - begin]
+        end -= over
+        boards.append((end, over))
+    return boards
 
 
 def _long_first(begin: int, end: int) -> list[tuple[int, int]]:

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from fencegis.layout.joints import least_radius_m
-from fencegis.layout.rail_rows import gap_wanted_m, row_drops_m
-from fencegis.layout.rails import at_corner, room_in_m
+from fencegis.layout.rail_rows import gap_wanted_m, rail_number, row_drops_m
+from fencegis.layout.rails import at_corner, ends_or_gates, meet_in_post, room_in_m
+from fencegis.layout.second_posts import take_two
 from fencegis.layout.under_rail import SEEN_M
 from fencegis.records.notes import Note
 
@@ -32,7 +34,7 @@ def notes_on_rails(lines: Sequence[Railed], rails: pd.DataFrame, spots: pd.DataF
     """Return the notes on rails and the top line; none without a line of rails. Tables as made here."""
     if not lines:
         return []
-    notes = [_on_heights(fence)]
+    notes = [_on_heights(fence), *_on_fixing(fence)]
     for one in lines:
         notes += [*_on_joints(one, fence), *_on_corners(one, fence), *_on_limits(one, spots, fence)]
         notes += _on_lengths(one, rails[rails["line_id"] == one.line_id], fence)
@@ -56,6 +58,30 @@ def _on_heights(fence: Fence) -> Note:
     )
 
 
+def _on_fixing(fence: Fence) -> list[Note]:
+    """Return what rails between posts ask for, and which keys of site.toml say nothing about them."""
+    if fence.rails_fixed != "centred":
+        return []
+    from_centre = fence.post_mm / 2.0 - fence.housing_mm
+    least = 2.0 * math.hypot(from_centre, fence.rail_thick_mm / 2.0)  # where a rail's edges just reach into the round
+    idle = [key for key in ("rail_bays", "corner", "end_cover", "pull_mm") if key in fence.model_fields_set]
+    if fence.rail_bays == 1 and "rail_bays" in idle:
+        idle.remove("rail_bays")
+    unheard = f". No word is taken from {', '.join(idle)} in site.toml" if idle else ""
+    said = "" if "housing_mm" in fence.model_fields_set else " (common practice)"
+    side = "" if fence.string_side else "; rail_side only says where the string stands"
+    return [
+        Note(
+            "default",
+            f"rails stand between the posts, in their line, {fence.post_mm / 2.0:g} mm behind the faces that the string"
+            f" marks: over one bay each, for none can run through a post, ends cut square and plumb and let in"
+            f" {fence.housing_mm:g} mm{said}, measured level, so that they end {from_centre:g} mm from the centre of a"
+            f" {fence.post_mm:g} mm post. Keep that distance in one of another girth and let in more or less; in one"
+            f" under {least:.0f} mm where rails enter, their edges stand out of it{side}{unheard}",
+        )
+    ]
+
+
 def _on_joints(one: Railed, fence: Fence) -> list[Note]:
     notes = []
     names, pattern = one.laid_out.post_id, one.pattern
@@ -71,7 +97,8 @@ def _on_joints(one: Railed, fence: Fence) -> list[Note]:
             )
         )
     begin = one.bays.post_m[: pattern.count]
-    for first, last in _stretches(one.single & ~one.bays.opens):
+    tight = one.single & ~one.bays.opens & (fence.bays_per_rail == 2)
+    for first, last in _stretches(tight):
         end = begin[last] + one.bays.bay_m[last]
         notes.append(
             Note(
@@ -83,18 +110,46 @@ def _on_joints(one: Railed, fence: Fence) -> list[Note]:
                 float(begin[first]),
             )
         )
-    if fence.rail_bays == 1:
+    if fence.bays_per_rail == 1:
         words = "rails go over one bay each and cannot be staggered: every post carries every row's joint"
         notes.append(Note("default", words, one.line_id))
     return notes
 
 
 def _on_corners(one: Railed, fence: Fence) -> list[Note]:
-    corners = one.bays.post_m[at_corner(one)]
-    if fence.corner != "two posts" or not len(corners):
-        return []
-    words = f"two posts at a corner: the plan has one at each of {len(corners)} corners, so add a second at each"
-    return [Note("doubt", f"{words}; rails run square to the edge of the one planned", one.line_id)]
+    if fence.rails_fixed == "centred":
+        return _on_meeting(one, fence)
+    names, notes = np.array(one.laid_out.post_id), []
+    second = np.flatnonzero(one.bays.opens & one.laid_out.paired[: one.pattern.count]) + 1
+    if len(second):
+        more = f" and {len(second) - NAMED} more" if len(second) > NAMED else ""
+        apart_mm = 1000.0 * rail_number("finger between posts")
+        words = (
+            f"corners with two posts, the second {', '.join(names[second][:NAMED])}{more}: {apart_mm:.0f} mm from"
+            " the corner's own, face to face (common practice); the next run's rails, string and tape begin there, no"
+            " rail crosses between. Where holes are dug the two run into one"
+        )
+        notes.append(Note("default", words, one.line_id))
+    alone = at_corner(one) & take_two(one.turn_deg, fence=fence) & ~ends_or_gates(one)
+    if alone.any():
+        words = f"no room for a second post at {', '.join(names[alone])}, so near is the next: rails of both runs end"
+        notes.append(Note("doubt", f"{words} square at the edge of the one that is planned", one.line_id))
+    return notes
+
+
+def _on_meeting(one: Railed, fence: Fence) -> list[Note]:
+    """Return where the square ends of two rails would meet inside the post."""
+    return [
+        Note(
+            "doubt",
+            f"at {one.laid_out.post_id[post]} the fence turns so sharply that the ends of two rails let in"
+            f" {fence.housing_mm:g} mm meet inside the post: take their inner edges off at half the turn, or let them"
+            " in less there",
+            one.line_id,
+            float(one.bays.post_m[post]),
+        )
+        for post in np.flatnonzero(meet_in_post(one, fence))
+    ]
 
 
 def _on_limits(one: Railed, spots: pd.DataFrame, fence: Fence) -> list[Note]:
@@ -149,19 +204,27 @@ def _on_tall(one: Railed) -> list[Note]:
 
 
 def _on_lengths(one: Railed, rails: pd.DataFrame, fence: Fence) -> list[Note]:
-    """Return which rails are longer than the stock less its trims."""
-    none = rails[rails["stick"].isna() & rails["cut_m"].notna()]
+    """Return which rails, and which boards of the cap, are longer than the stock less its trims."""
+    unheld = rails[rails["stick"].isna() & rails["cut_m"].notna()]
+    cap = unheld["row"] == 0
+    return [
+        *_too_long(one, unheld[~cap], fence.rail_m or (0.0,), "rails", fence),
+        *_too_long(one, unheld[cap], fence.cap_m or (0.0,), "boards of the cap", fence),
+    ]
+
+
+def _too_long(one: Railed, none: pd.DataFrame, stock_m: Sequence[float], what: str, fence: Fence) -> list[Note]:
     if none.empty:
         return []
-    room = room_in_m(max(fence.rail_m or (0.0,)), bays=none["bays"].to_numpy(dtype=int), fence=fence)
+    room = room_in_m(max(stock_m), bays=none["bays"].to_numpy(dtype=int), fence=fence)
     over = none["cut_m"].to_numpy() - room
     worst = int(over.argmax())
     more = f" and {len(none) - NAMED} more" if len(none) > NAMED else ""
     return [
         Note(
             "doubt",
-            f"{len(none)} rails are longer than the longest stock less its trims ({', '.join(none['rail_id'][:NAMED])}"
-            f"{more}): {none['rail_id'].iloc[worst]} by {1000.0 * over[worst]:.0f} mm, the worst; take longer rails"
+            f"{len(none)} {what} are longer than the longest stock less its trims ({', '.join(none['rail_id'][:NAMED])}"
+            f"{more}): {none['rail_id'].iloc[worst]} by {1000.0 * over[worst]:.0f} mm, the worst; take longer stock"
             " there or a post more",
             one.line_id,
             float(none["from_m"].iloc[worst]),

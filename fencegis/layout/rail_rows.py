@@ -46,6 +46,36 @@ def faults_of_rows(fence: Fence) -> list[Problem]:
     return []
 
 
+def faults_of_housing(fence: Fence) -> list[Problem]:
+    """Return the faults of rails between posts that leave a post too thin, or whose edges do not reach into it."""
+    if fence.rails_fixed != "centred":
+        return []
+    thinnest, web, key = min(fence.post_mm, fence.gate_post_mm), rail_number("web between housings"), "housing_mm"
+    most, least = (thinnest - web) / 2.0, round_off_mm(thinnest, thick_mm=fence.rail_thick_mm)
+    given = f"{key} is {fence.housing_mm:g}"
+    if fence.rail_thick_mm >= thinnest:
+        fault = f"rails {fence.rail_thick_mm:g} mm thick are not let into posts of {thinnest:g} mm."
+        return [Problem("site.toml", "[fence] rails_fixed", fault, 'take thicker posts, or rails_fixed = "face".')]
+    if fence.housing_mm > most + A_HAIR_M:
+        fault = f"{given}: two of them leave less than {web:g} mm of the thinnest post, {thinnest:g} mm, between them."
+        fix = f"make it {most:g} at most." if most > least else 'take thicker posts, or rails_fixed = "face".'
+        return [Problem("site.toml", f"[fence] {key}", fault, fix)]
+    if fence.housing_mm <= least:
+        fault = (
+            f"{given}, but the edges of a rail {fence.rail_thick_mm:g} mm thick reach into a round post of"
+            f" {thinnest:g} mm only past {least:.1f} mm."
+        )
+        fix = f"make it more than {least:.1f}, {most:g} at most." if most > least else "take thicker posts."
+        return [Problem("site.toml", f"[fence] {key}", fault, fix)]
+    return []
+
+
+def round_off_mm(post_mm: float, *, thick_mm: float) -> float:
+    """Return how far a round post falls back from its front at the edges of a rail let into it; NaN when too thin."""
+    half_mm, square = post_mm / 2.0, (post_mm**2 - thick_mm**2) / 4.0
+    return half_mm - square**0.5 if square >= 0.0 else float("nan")
+
+
 def gap_wanted_m(fence: Fence) -> float:
     """Return the gap under the bottom row that is best: midway between its limits."""
     return (fence.gap_min_m + fence.gap_max_m) / 2.0

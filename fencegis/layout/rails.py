@@ -9,9 +9,15 @@ Beyond a post's centre, with h half the post and t the rail's thickness:
 * at ends and gates to the post's edge, h, or not at all, as `end_cover` says;
 * mitred at a turn: on the outside (h + t) · tan(turn ÷ 2) more, on the inside h · tan(turn ÷ 2) less;
 * lapped at about a right angle: the rail that arrives runs past, the one that leaves butts against its face;
-* with two posts at a corner, and past a right angle, square to the post's edge, h.
+* where a corner has two posts, at each as at an end;
+* where there is no room for a second, and past a right angle, square to the post's edge, h.
 
 Bends of an arc from chord to chord are mitres too.
+
+A rail between posts (`rails_fixed = "centred"`) runs along the posts' line and ends h less `housing_mm` short of each
+centre, cut square to itself: at a turn both rails enter the post from their own sides, so that there is neither an
+inside nor an outside nor a mitre, unless the fence turns so sharply that the two ends would meet in the post. The
+housing is measured level.
 """
 
 from __future__ import annotations
@@ -23,6 +29,7 @@ import numpy as np
 import pandas as pd
 
 from fencegis.layout.rail_rows import rail_number
+from fencegis.layout.second_posts import take_two
 from fencegis.layout.standing import ONE_POST_M
 from fencegis.records.tables import checked, empty
 
@@ -31,6 +38,7 @@ if TYPE_CHECKING:
 
     import numpy.typing as npt
 
+    from fencegis.layout.joints import Pattern
     from fencegis.layout.railed import Railed
     from fencegis.records.spec import Fence
 
@@ -38,6 +46,7 @@ if TYPE_CHECKING:
     Flags = npt.NDArray[np.bool_]
 
 STRAIGHT_DEG = 1e-6  # headings from coordinates of a hundred kilometres are no better
+FOLDED_DEG = 179.0  # a fence that comes back on itself
 
 
 @dataclass(frozen=True, eq=False)
@@ -57,7 +66,12 @@ class Ends:
 
 def rail_table(lines: Sequence[Railed], *, fence: Fence) -> pd.DataFrame:
     """Return the layer `rails`, row by row of each line. A rail over a loop's start is two rows of one name."""
-    frames = [_rails_of(one, fence) for one in lines if len(one.pattern.row)]
+    depth, stock = fence.rail_depth_mm, fence.rail_m or ()
+    frames = [
+        laid(one, one.pattern, rail_ends(one, fence), depth_mm=depth, stock_m=stock, fence=fence)
+        for one in lines
+        if len(one.pattern.row)
+    ]
     return checked("rails", pd.concat(frames, ignore_index=True)) if frames else empty("rails")
 
 
@@ -72,15 +86,26 @@ def room_in_m(stock_m: float, *, bays: npt.NDArray[np.int_], fence: Fence) -> Fl
     return np.asarray(stock_m - 2.0 * fence.end_trim_mm / 1000.0 + bays * fence.bay_tolerance_mm / 1000.0)
 
 
-def _rails_of(one: Railed, fence: Fence) -> pd.DataFrame:
-    pattern, bays = one.pattern, one.bays
+def cuts_of(one: Railed, pattern: Pattern, ends: Ends, *, depth_mm: float) -> tuple[Floats, Floats]:
+    """Return the length from long point to long point and the grade in degrees of each rail or board of a pattern.
+
+    The grade is NaN where the ground is unknown; the length is the level one there.
+    """
     begin, end, long = pattern.first, pattern.last_post, pattern.bays == 2
     middle = np.where(long, (begin + 1) % pattern.count, begin)
     chord_m = one.chord_m[begin] + np.where(long, one.chord_m[middle], 0.0)
-    ends = rail_ends(one, fence)
     plan_m = chord_m + ends.leave_m[begin] + ends.arrive_m[end] + np.where(long, ends.over_m[middle], 0.0)
     grade_deg = np.degrees(np.arctan2(one.level_m[end] - one.level_m[begin], chord_m))
-    cut_m = cut_length_m(plan_m, grade_deg=np.nan_to_num(grade_deg), depth_mm=fence.rail_depth_mm)
+    return cut_length_m(plan_m, grade_deg=np.nan_to_num(grade_deg), depth_mm=depth_mm), grade_deg
+
+
+def laid(
+    one: Railed, pattern: Pattern, ends: Ends, *, depth_mm: float, stock_m: Sequence[float], fence: Fence
+) -> pd.DataFrame:
+    """Return the rows of the layer `rails` for a pattern, cut plumb through a depth of `depth_mm`, out of `stock_m`."""
+    bays, begin, end, long = one.bays, pattern.first, pattern.last_post, pattern.bays == 2
+    middle = np.where(long, (begin + 1) % pattern.count, begin)
+    cut_m, grade_deg = cuts_of(one, pattern, ends, depth_mm=depth_mm)
     from_m = bays.post_m[begin]
     number = np.arange(len(begin)) - np.searchsorted(pattern.row, pattern.row) + 1
     rails = pd.DataFrame(
@@ -89,12 +114,13 @@ def _rails_of(one: Railed, fence: Fence) -> pd.DataFrame:
             "from_m": from_m,
             "to_m": from_m + bays.bay_m[begin] + np.where(long, bays.bay_m[middle], 0.0),
             "rail_id": [
-                f"{one.line_id}-R{row + 1}-{place:03d}" for row, place in zip(pattern.row, number, strict=True)
+                f"{one.line_id}-{f'R{row + 1}' if row >= 0 else 'C'}-{place:03d}"
+                for row, place in zip(pattern.row, number, strict=True)
             ],
             "row": pattern.row + 1,
             "bays": pattern.bays,
             "cut_m": cut_m,
-            "stick": _stick_m(cut_m, pattern.bays, fence),
+            "stick": _stick_m(cut_m, pattern.bays, stock_m, fence),
             "mitre_from_deg": ends.leave_deg[begin],
             "mitre_to_deg": ends.arrive_deg[end],
             "plumb_from_deg": grade_deg,
@@ -106,6 +132,8 @@ def _rails_of(one: Railed, fence: Fence) -> pd.DataFrame:
 
 def rail_ends(one: Railed, fence: Fence) -> Ends:
     """Return how rails are cut at each post of a line, by `end_cover`, `corner` and the side that rails are on."""
+    if fence.rails_fixed == "centred":
+        return _housed(one, fence)
     half_m, thick_m = post_mm(one, fence) / 2000.0, fence.rail_thick_mm / 1000.0
     turn = np.where(np.abs(one.turn_deg) < STRAIGHT_DEG, 0.0, one.turn_deg)
     size, outside = np.radians(np.abs(turn)), (turn < 0.0) == (fence.rail_side == "right")
@@ -113,7 +141,7 @@ def rail_ends(one: Railed, fence: Fence) -> Ends:
     arrive_m = np.where(outside, (half_m + thick_m) * half_turn, -half_m * half_turn)
     leave_m, arrive_deg, leave_deg = arrive_m.copy(), turn / 2.0, turn / 2.0
     over_m = np.where(outside, 2.0, -2.0) * (half_m + thick_m / 2.0) * half_turn
-    stop, square, lap = _stops(one), _square(one, turn, fence), _lapped(one, turn, fence)
+    stop, square, lap = ends_or_gates(one), _square(one, turn, fence), _lapped(one, turn, fence)
     if lap.any():
         arrive_m[lap], leave_m[lap] = _laps(size[lap], half_m[lap], thick_m, outside[lap])
         arrive_deg[lap], leave_deg[lap] = 0.0, (np.sign(turn) * (np.abs(turn) - 90.0))[lap]
@@ -123,9 +151,26 @@ def rail_ends(one: Railed, fence: Fence) -> Ends:
     return Ends(arrive_m, arrive_deg, leave_m, leave_deg, over_m)
 
 
+def _housed(one: Railed, fence: Fence) -> Ends:
+    """Return the ends of rails between posts: square, `housing_mm` deep in every post."""
+    short_m, square = fence.housing_mm / 1000.0 - post_mm(one, fence) / 2000.0, np.zeros(len(one.bays.post_m))
+    return Ends(short_m, square, short_m, square, square)
+
+
+def meet_in_post(one: Railed, fence: Fence) -> Flags:
+    """Return the posts (n,) in which the square ends of two rails between posts would meet.
+
+    Ends t thick stay a from the post's centre, each on its own rail's line; where the fence turns, their inner edges
+    meet when a is less than t/2 · tan(turn ÷ 2).
+    """
+    apart_m = post_mm(one, fence) / 2000.0 - fence.housing_mm / 1000.0
+    half_turn = np.radians(np.minimum(np.abs(one.turn_deg), FOLDED_DEG)) / 2.0
+    return np.asarray(apart_m < fence.rail_thick_mm / 2000.0 * np.tan(half_turn))
+
+
 def post_mm(one: Railed, fence: Fence) -> Floats:
     """Return the diameter of each post (n,) of a line: gate posts have their own."""
-    gate = np.array(["gate" in why for why in _reasons(one)], dtype=bool)
+    gate = np.array(["gate" in why for why in reasons_at(one)], dtype=bool)
     return np.where(gate, fence.gate_post_mm, fence.post_mm)
 
 
@@ -135,14 +180,15 @@ def at_corner(one: Railed) -> Flags:
     return np.asarray((np.abs(one.bays.post_m[:, None] - course.corner_m[None, :]) < ONE_POST_M).any(axis=1))
 
 
-def _stops(one: Railed) -> Flags:
-    return np.array(["gate" in why or "end" in why for why in _reasons(one)], dtype=bool)
+def ends_or_gates(one: Railed) -> Flags:
+    """Return which posts (n,) end the fence, stand at a gate, or are one of two at a corner."""
+    return np.array(["gate" in why or "end" in why for why in reasons_at(one)], dtype=bool) | one.laid_out.paired
 
 
 def _square(one: Railed, turn_deg: Floats, fence: Fence) -> Flags:
     most = "most turn to lap" if fence.corner == "lap" else "most turn to mitre"
     sharp = np.abs(turn_deg) > rail_number(most)
-    return np.asarray(sharp | (at_corner(one) & (fence.corner == "two posts")))
+    return np.asarray(sharp | (at_corner(one) & take_two(turn_deg, fence=fence)))
 
 
 def _lapped(one: Railed, turn_deg: Floats, fence: Fence) -> Flags:
@@ -162,15 +208,16 @@ def _laps(size: Floats, half_m: Floats, thick_m: float, outside: Flags) -> tuple
     return arrive_m, np.where(outside, half_m * half_turn, -far_m * half_turn) + spare
 
 
-def _reasons(one: Railed) -> list[tuple[str, ...]]:
+def reasons_at(one: Railed) -> list[tuple[str, ...]]:
+    """Return why each post (n,) holds an end, empty where it does not."""
     fixed, row = one.laid_out.fixed, one.laid_out.row
     return [fixed.reasons[place] if place >= 0 else () for place in row.fixed.tolist()]
 
 
-def _stick_m(cut_m: Floats, bays: npt.NDArray[np.int_], fence: Fence) -> Floats:
+def _stick_m(cut_m: Floats, bays: npt.NDArray[np.int_], stock_m: Sequence[float], fence: Fence) -> Floats:
     """Return the shortest stock length that holds each rail and its trims, NaN where none does."""
     stick = np.full(len(cut_m), np.nan)
-    for stock in sorted(fence.rail_m or (), reverse=True):
+    for stock in sorted(stock_m, reverse=True):
         stick[cut_m <= room_in_m(stock, bays=bays, fence=fence) + 1e-9] = stock
     return stick
 

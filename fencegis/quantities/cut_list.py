@@ -1,4 +1,4 @@
-"""The rails' cut list: every rail, the stick that it comes out of, and what is left of that stick."""
+"""The cut list of rails, and of the cap: every piece, the stick it comes out of, and what is left of that stick."""
 
 from __future__ import annotations
 
@@ -27,19 +27,41 @@ NAMED = 5  # so many are named in a note, the rest counted
 A_TENTH_MM = 0.0001
 
 
+@dataclass(frozen=True)
+class _Kind:
+    """What sticks of one section are sawn into: the column `kind`, what notes call it, and the first letter of sticks.
+
+    `reaches` are the lengths that the greatest bay was reckoned from, and over how many bays each.
+    """
+
+    name: str
+    said: str
+    letter: str
+    stock_m: tuple[float, ...]
+    reaches: tuple[tuple[float, int], ...]
+
+
 def cut_list(rails: pd.DataFrame, *, fence: Fence) -> tuple[pd.DataFrame, list[Note]]:
     """Return the layer `cuts` and notes on what the sticks are, what is left, and whether fewer metres would do.
 
-    The stock is `fence.rail_m`, as many of each as wanted; lengths are the whole millimetres that are printed. A rail
-    longer than any stock has no row, and a note. A rail without a length (the second row of one over a loop's start)
-    is no piece.
+    Rails come out of `fence.rail_m`, boards of the cap out of `fence.cap_m`, never one out of the other's, as many of
+    each length as wanted; lengths are the whole millimetres that are printed. A rail longer than any stock has no row,
+    and a note. A rail without a length (the second row of one over a loop's start) is no piece.
     """
     pieces = rails[rails["cut_m"].notna()]
-    stock = sorted(fence.rail_m or (), reverse=True)
+    cap = pieces["row"] == 0
+    found = [_cut_kind(pieces[~cap], _rail_kind(fence), fence), _cut_kind(pieces[cap], _cap_kind(fence), fence)]
+    tables = [table for table, _ in found if len(table)]
+    cuts = checked("cuts", pd.concat(tables, ignore_index=True)) if tables else empty("cuts")
+    return cuts, [note for _, notes in found for note in notes]
+
+
+def _cut_kind(pieces: pd.DataFrame, kind: _Kind, fence: Fence) -> tuple[pd.DataFrame, list[Note]]:
+    stock = sorted(kind.stock_m, reverse=True)
     if pieces.empty or not stock:
         return empty("cuts"), []
     wanted = pieces["cut_m"].round(3).to_numpy()
-    sawn = _on_trim(wanted, fence)
+    sawn = _on_trim(wanted, kind, fence)
     held = sawn <= stock[0] - _trims_m(fence) + A_TENTH_MM
     notes = list(_too_long(pieces[~held], stock[0], fence))
     pieces, wanted, sawn = pieces[held], wanted[held], sawn[held]
@@ -51,8 +73,20 @@ def cut_list(rails: pd.DataFrame, *, fence: Fence) -> tuple[pd.DataFrame, list[N
         kerf_m=fence.kerf_mm / 1000.0,
         trim_m=fence.end_trim_mm / 1000.0,
     )
-    table = _table(pieces, wanted, cutting, stock, fence)
-    return table, [*notes, *_notes(table, cutting, fence), *_short_trims(wanted - sawn, fence)]
+    table = _table(pieces, wanted, cutting, kind, fence)
+    return table, [*notes, *_notes(table, cutting, kind, fence), *_short_trims(wanted - sawn, kind, fence)]
+
+
+def _rail_kind(fence: Fence) -> _Kind:
+    whole = max(fence.rail_m or (0.0,)) - _trims_m(fence)
+    half = (whole - fence.kerf_mm / 1000.0) / 2.0
+    reaches = ((whole, 1),) if fence.bays_per_rail == 1 else ((whole, 2), (half, 1))
+    return _Kind("rail", "rail", "S", fence.rail_m or (), reaches)
+
+
+def _cap_kind(fence: Fence) -> _Kind:
+    whole = max(fence.cap_m or (0.0,)) - _trims_m(fence)
+    return _Kind("cap", "cap board", "C", fence.cap_m or (), ((whole, 2),))
 
 
 def with_sticks(rails: pd.DataFrame, cuts: pd.DataFrame) -> pd.DataFrame:
@@ -65,24 +99,22 @@ def _trims_m(fence: Fence) -> float:
     return 2.0 * fence.end_trim_mm / 1000.0
 
 
-def _on_trim(wanted_m: Floats, fence: Fence) -> Floats:
+def _on_trim(wanted_m: Floats, kind: _Kind, fence: Fence) -> Floats:
     """Return the lengths without what a bay over its limit takes from the trim.
 
     A bay may exceed the greatest bay by `bay_tolerance_mm` rather than add a post, and its rail is then longer than
     half the stick, or the whole stick, that the greatest bay was reckoned from: what is over comes off the trims.
     """
-    whole = max(fence.rail_m or (0.0,)) - _trims_m(fence)
     tolerance = min(fence.bay_tolerance_mm, fence.end_trim_mm) / 1000.0
     sawn = wanted_m.copy()
-    half = (whole - fence.kerf_mm / 1000.0) / 2.0
-    reaches = [(whole, 1)] if fence.rail_bays == 1 else [(whole, 2), (half, 1)]
-    for reach_m, bays in reaches:
+    for reach_m, bays in kind.reaches:
         over = (wanted_m > reach_m) & (wanted_m <= reach_m + bays * tolerance + A_TENTH_MM)
         sawn[over] = reach_m
     return sawn
 
 
-def _table(pieces: pd.DataFrame, wanted_m: Floats, cutting: Cutting, stock: list[float], fence: Fence) -> pd.DataFrame:
+def _table(pieces: pd.DataFrame, wanted_m: Floats, cutting: Cutting, kind: _Kind, fence: Fence) -> pd.DataFrame:
+    stock = sorted(kind.stock_m, reverse=True)
     kerf_m, trims_m = fence.kerf_mm / 1000.0, _trims_m(fence)
     digits = len(str(len(cutting.sticks)))
     place = [piece for stick in cutting.sticks for piece in stick.pieces]
@@ -91,7 +123,8 @@ def _table(pieces: pd.DataFrame, wanted_m: Floats, cutting: Cutting, stock: list
     stick_m = np.repeat([stock[one.stock] for one in cutting.sticks], sizes)
     table = pd.DataFrame(
         {
-            "stick_id": [f"S{number + 1:0{digits}d}" for number in stick],
+            "stick_id": [f"{kind.letter}{number + 1:0{digits}d}" for number in stick],
+            "kind": kind.name,
             "stick_m": stick_m,
             "place": np.concatenate([np.arange(1, size + 1) for size in sizes]),
             "cut_m": wanted_m[place],
@@ -127,7 +160,7 @@ class Bought:
 
 
 def bought(cuts: pd.DataFrame) -> Bought:
-    """Return what a cut list takes, summed from the table."""
+    """Return what a cut list takes, summed from the table: of rails, of caps, or of both."""
     last = cuts.groupby("stick_id", sort=False).tail(1)
     lengths, numbers = np.unique(last["stick_m"].to_numpy(), return_counts=True)
     usable = last.loc[last["left_m"] >= USABLE_M - A_TENTH_MM, "left_m"]
@@ -140,7 +173,7 @@ def bought(cuts: pd.DataFrame) -> Bought:
     )
 
 
-def _notes(cuts: pd.DataFrame, cutting: Cutting, fence: Fence) -> Iterator[Note]:
+def _notes(cuts: pd.DataFrame, cutting: Cutting, kind: _Kind, fence: Fence) -> Iterator[Note]:
     sums = bought(cuts)
     sticks = ", ".join(f"{number} of {length:g} m" for length, number in sums.sticks.items())
     proof = "no cutting takes less"
@@ -150,20 +183,20 @@ def _notes(cuts: pd.DataFrame, cutting: Cutting, fence: Fence) -> Iterator[Note]
         proof += f"; cut longest first, each out of the first that holds it: {cutting.first_fit:.1f} m"
     yield Note(
         "default",
-        f"rails come out of {sticks}: {sums.stock_m:.1f} m of stock for {sums.rail_m:.1f} m of rail, "
+        f"{kind.said}s come out of {sticks}: {sums.stock_m:.1f} m of stock for {sums.rail_m:.1f} m of {kind.name}, "
         f"{sums.off_cut_pct:.1f} % off-cuts (kerf and trims among them); {proof}; nothing added for warped or split "
         "stock",
     )
     if sums.usable:
         yield Note(
             "default",
-            f"off-cuts of {USABLE_M:g} m and more (common practice) left at the end: {sums.usable}, together "
-            f"{sums.usable_m:.1f} m; keep them for the next cut",
+            f"{kind.name} off-cuts of {USABLE_M:g} m and more (common practice) left at the end: {sums.usable}, "
+            f"together {sums.usable_m:.1f} m; keep them for the next cut",
         )
-    yield from _carried(cuts, fence)
+    yield from _carried(cuts, kind, fence)
 
 
-def _carried(cuts: pd.DataFrame, fence: Fence) -> Iterator[Note]:
+def _carried(cuts: pd.DataFrame, kind: _Kind, fence: Fence) -> Iterator[Note]:
     """Say which sticks give rails that stand further apart than a string, so that the off-cut travels."""
     spread = cuts.groupby("stick_id", sort=False).agg(
         lines=("line_id", "nunique"), first=("from_m", "min"), last=("from_m", "max")
@@ -173,19 +206,19 @@ def _carried(cuts: pd.DataFrame, fence: Fence) -> Iterator[Note]:
         more = f" and {len(far) - NAMED} more" if len(far) > NAMED else ""
         yield Note(
             "default",
-            f"{', '.join(far[:NAMED])}{more}: what is left after the first rail is carried on to another stretch, over "
-            f"{fence.string_m:g} m off or on another line; the cut list says for which rail",
+            f"{', '.join(far[:NAMED])}{more}: what is left after the first {kind.said} is carried on to another "
+            f"stretch, over {fence.string_m:g} m off or on another line; the cut list says for which",
         )
 
 
-def _short_trims(over_m: Floats, fence: Fence) -> Iterator[Note]:
+def _short_trims(over_m: Floats, kind: _Kind, fence: Fence) -> Iterator[Note]:
     count = int(np.count_nonzero(over_m > A_TENTH_MM))
     if count:
         yield Note(
             "default",
-            f"{count} rail{'s' if count > 1 else ''} up to {1000.0 * over_m.max():.0f} mm over what the stock gives "
-            f"with {fence.end_trim_mm:g} mm off each end: a bay may be over its limit by the tolerance, and the trim "
-            "gives it",
+            f"{count} {kind.said}{'s' if count > 1 else ''} up to {1000.0 * over_m.max():.0f} mm over what the stock "
+            f"gives with {fence.end_trim_mm:g} mm off each end: a bay may be over its limit by the tolerance, and the "
+            "trim gives it",
         )
 
 

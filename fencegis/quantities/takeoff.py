@@ -23,6 +23,7 @@ if TYPE_CHECKING:
 COLUMNS = ("item", "unit", "quantity", "basis")
 Row = tuple[str, str, float, str]
 UNLABELLED = "no label given"
+AS_RECKONED = "part of all posts, length as reckoned, rounded up to 0.1 m"
 A_CENTIMETRE = 0.01
 
 
@@ -99,18 +100,22 @@ def _posts(plan: Plan) -> Iterator[Row]:
     kinds = pd.Series(fence_kinds(plan.site, plan.posts["line_id"]), index=plan.posts.index, name="fence")
     for (fence, kind), posts in plan.posts.groupby([kinds, plan.posts["kind"]]):
         yield f"post, {kind}, {fence}", "each", len(posts), "part of all posts"
-    yield from _post_lengths(plan.posts)
+    yield from _post_lengths(plan.posts, stock_given=plan.site.spec.fence.post_lengths_m is not None)
 
 
-def _post_lengths(posts: pd.DataFrame) -> Iterator[Row]:
-    """Yield posts by stock length on hand; where none is given or reaches, by length to the next tenth of a metre."""
+def _post_lengths(posts: pd.DataFrame, *, stock_given: bool) -> Iterator[Row]:
+    """Yield posts by stock length on hand; where none is given or reaches, by length up to the next tenth of a metre.
+
+    `stock_given` says whether any is.
+    """
     stock_m = posts["stock_m"].to_numpy(dtype=float)
     for stock, count in zip(*np.unique(stock_m[~np.isnan(stock_m)], return_counts=True), strict=True):
         yield f"post out of {stock:g} m", "each", int(count), "part of all posts, shortest stock length that reaches"
     others = posts["length_m"].to_numpy(dtype=float)[np.isnan(stock_m)]
+    why = "longer than any stock length given" if stock_given else "stock lengths (post_lengths_m) not given"
     tenths = np.ceil(others[~np.isnan(others)] * 10.0 - A_CENTIMETRE)
     for tenth, count in zip(*np.unique(tenths, return_counts=True), strict=True):
-        yield f"post up to {tenth / 10.0:.1f} m long", "each", int(count), "part of all posts, no stock length for it"
+        yield f"post, {tenth / 10.0:.1f} m or longer", "each", int(count), f"{AS_RECKONED}; {why}"
 
 
 def _strainers(plan: Plan) -> Iterator[Row]:
@@ -139,14 +144,31 @@ def _rails(plan: Plan) -> Iterator[Row]:
         return
     words = f"{rails} rows x bays along the ground, post centre to post centre, gates left out; no waste"
     yield f"rail, {rails} rows", "m", rails * bays["ground_length_m"].sum(), words
-    whole = plan.rails[plan.rails["cut_m"].notna()]
+    yield from _cut(plan, "rail", plan.rails[plan.rails["row"] != 0])
+    yield from _cap(plan, bays)
+
+
+def _cap(plan: Plan, bays: pd.DataFrame) -> Iterator[Row]:
+    fence = plan.site.spec.fence
+    if fence.cap_m is None:
+        return
+    words = "bays along the ground, post centre to post centre, gates left out; no waste"
+    yield f"cap, {fence.cap_width_mm:g} x {fence.cap_thick_mm:g} mm", "m", bays["ground_length_m"].sum(), words
+    yield from _cut(plan, "cap", plan.rails[plan.rails["row"] == 0])
+
+
+def _cut(plan: Plan, kind: str, rails: pd.DataFrame) -> Iterator[Row]:
+    """Yield pieces by the stock they come out of, then the stock, of rails or of the cap."""
+    whole = rails[rails["cut_m"].notna()]
+    said = "rails" if kind == "rail" else "boards"
     for (stick, over), same in whole.groupby([whole["stick"].fillna(0.0), whole["bays"]]):
-        name = f"rail out of {stick:g} m" if stick else "rail longer than any stock"
+        name = f"{kind} out of {stick:g} m" if stick else f"{kind} longer than any stock"
         plural = "" if over == 1 else "s"
-        each = f"cut rails, {same['cut_m'].min():.2f} to {same['cut_m'].max():.2f} m; short ones may share a stick"
+        each = f"cut {said}, {same['cut_m'].min():.2f} to {same['cut_m'].max():.2f} m; short ones may share a stick"
         yield f"{name}, over {over} bay{plural}", "each", len(same), each
-    for stick_m, number in bought(plan.cuts).sticks.items():
-        yield f"rail stock of {stick_m:g} m", "each", number, "sticks of the cut list; nothing for warped or split ones"
+    for stick_m, number in bought(plan.cuts[plan.cuts["kind"] == kind]).sticks.items():
+        basis = "sticks of the cut list; nothing for warped or split ones"
+        yield f"{kind} stock of {stick_m:g} m", "each", number, basis
 
 
 def _rows(frame: pd.DataFrame) -> Iterator[Any]:

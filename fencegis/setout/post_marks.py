@@ -79,13 +79,13 @@ def with_marks(
 
     `offset_mm` is right positive: a string on the left has all holes to its right. `shift_limit_mm` is how far a post
     may stand off its place along the fence, either way, with half a butt joint's width left for each of two rail ends
-    where the post is thinnest and bows most; empty in wire.
+    where the post is thinnest and bows most; for rails between posts half of what is let in there. Empty in wire.
     """
     rail = posts["line_id"].map(dict(kind_of_line)).eq("post and rail").to_numpy(dtype=bool)
     turn = turns_at(posts, corners)
     behind, width = _behind_and_width(posts, rail & (fence.face == "flatted"))
     sweep = posts["sweep_mm"].fillna(0.0).to_numpy(dtype=float)
-    limit = np.maximum((np.nan_to_num(width) - value_of("yard", "least joint post")) / 2.0 - sweep, 0.0)
+    limit = np.maximum(_spare_mm(posts, np.nan_to_num(width), fence) - sweep, 0.0)
     ways = np.where(np.abs(turn) < SEEN_DEG, ALONG, BOTH_WAYS)
     return checked(
         "posts",
@@ -126,7 +126,7 @@ def notes_on_marks(posts: pd.DataFrame, *, kind_of_line: Mapping[str, FenceKind]
     ]
     rail = posts[posts["line_id"].map(dict(kind_of_line)).eq("post and rail")]
     if fence.face == "flatted" and len(rail):
-        notes += _on_flats(rail)
+        notes += _on_flats(rail, fence)
     return [*notes, *_on_joints(rail), *_on_heavy(posts)]
 
 
@@ -152,8 +152,18 @@ def _behind_and_width(posts: pd.DataFrame, flatted: Flags) -> tuple[Floats, Floa
     return behind, width
 
 
-def _on_flats(rail: pd.DataFrame) -> list[Note]:
+def _spare_mm(posts: pd.DataFrame, width: Floats, fence: Fence) -> Floats:
+    """Return how far each post may stand off either way, `width` (n,) where it is thinnest, when it does not bow."""
+    if fence.rails_fixed == "face":
+        return (width - value_of("yard", "least joint post")) / 2.0
+    planned = np.where(posts["kind"] == "gate", fence.gate_post_mm, fence.post_mm)
+    let_in = fence.housing_mm + (width - planned) / 2.0  # rails end as far from the centre of a thinner post
+    return np.asarray(np.minimum(let_in, fence.housing_mm) / 2.0)
+
+
+def _on_flats(rail: pd.DataFrame, fence: Fence) -> list[Note]:
     notes, bearing = [], value_of("yard", "bearing")
+    sit = "rails sit on" if fence.rails_fixed == "face" else "posts have"
     for line_id, on_line in rail.groupby("line_id", sort=False):
         behind, _ = _behind_and_width(on_line, np.ones(len(on_line), dtype=bool))
         depth = on_line["face_mm"].to_numpy(dtype=float) / 2.0 - behind
@@ -164,7 +174,7 @@ def _on_flats(rail: pd.DataFrame) -> list[Note]:
         notes.append(
             Note(
                 "doubt" if deep else "default",
-                f"rails sit on flats of at least {bearing:.0f} mm, marked by the string once the posts stand: centres"
+                f"{sit} flats of at least {bearing:.0f} mm, marked by the string once the posts stand: centres"
                 f" are {behind[0] + 0.0:.0f} mm behind them, so girth does not move a hole. The deepest is"
                 f" {depth[worst]:.0f} mm, in {thick:.0f} mm of {name}{': more than a quarter of it' if deep else ''}",
                 str(line_id),

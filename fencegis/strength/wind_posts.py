@@ -244,6 +244,9 @@ def _strips(kind: FenceKind, top_m: Floats, sides: pd.DataFrame, fence: Fence) -
     else:
         rails = solidity(fence.rails, size_m=fence.rail_depth_mm / 1000.0, height_m=top_m)
         yield _Strip(rails, top_m, "flat", (top_m + np.minimum(fence.gap_max_m, top_m)) / 2.0)
+        if fence.cap_m is not None:  # its edge, on top of the posts: little wood, but with the longest arm
+            thick_m = fence.cap_thick_mm / 1000.0
+            yield _Strip(solidity(1, size_m=thick_m, height_m=top_m), top_m, "flat", top_m + thick_m / 2.0)
     if fence.mesh_solidity is not None:
         high = top_m if fence.mesh_m is None else np.full_like(top_m, fence.mesh_m)
         yield _Strip(np.full_like(top_m, fence.mesh_solidity), high, "round", high / 2.0)

@@ -5,9 +5,10 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from fencegis.layout.bay_limit import greatest_bay_m
+from fencegis.layout.bay_limit import cap_bays, cap_past_m, greatest_bay_m
 from fencegis.layout.joints import rail_pattern
 from fencegis.layout.post_lengths import mass_kg
+from fencegis.layout.rail_rows import faults_of_housing
 from fencegis.layout.rails import cut_length_m
 from fencegis.records.spec import Fence
 
@@ -47,3 +48,31 @@ def test_a_hardwood_post_of_2_4_m_cut_green(post_mm: float, kilograms: int) -> N
 
 def test_a_hundred_and_fifty_in_green_pine_weighs_14_14_a_metre() -> None:
     assert float(mass_kg(1.0, post_mm=150.0, timber="pine")) == pytest.approx(14.14, abs=0.005)
+
+
+def test_rails_between_posts_are_let_in_an_inch_and_leave_two_of_the_thinnest_usual_post() -> None:
+    """Defaults: 25 mm in posts of 175 mm. Most allowed in one of 100 mm, with 50 mm left between: 25 mm."""
+    fence = Fence()
+    assert fence.housing_mm == 25.0
+    assert fence.post_mm - 2.0 * fence.housing_mm == 125.0
+    assert faults_of_housing(fence.model_copy(update={"rails_fixed": "centred", "post_mm": 100.0})) == []
+    thinner = fence.model_copy(update={"rails_fixed": "centred", "post_mm": 99.0})
+    assert [problem.feature for problem in faults_of_housing(thinner)] == ["[fence] housing_mm"]
+
+
+def test_a_cap_of_200_by_50_covers_the_usual_post_by_12_mm_on_either_side() -> None:
+    fence = Fence()
+    assert (fence.cap_width_mm, fence.cap_thick_mm) == (200.0, 50.0)
+    assert (fence.cap_width_mm - fence.post_mm) / 2.0 == 12.5
+
+
+def test_a_bay_gives_up_a_tenth_at_most_for_the_cap_to_reach_over_two() -> None:
+    """Rails of 4.8 m reach over bays of 2.373 m; nine tenths of it, 2.136 m, want a board of 4.322 m."""
+    fence = Fence(kind="post and rail", rail_m=(4.8,))
+    assert [cap_bays(fence.model_copy(update={"cap_m": (board_m,)})) for board_m in (4.33, 4.31)] == [2, 1]
+
+
+def test_caps_are_mitred_up_to_150_degrees() -> None:
+    """100 mm to the edge × tan 75°: 373 mm past the post's centre, the most."""
+    past_m = cap_past_m(np.array([150.0, 151.0]), fence=Fence())
+    assert past_m == pytest.approx([0.3732, 0.0], abs=1e-4)

@@ -45,10 +45,10 @@ def test_no_rails_no_cuts() -> None:
 def test_each_rail_has_its_stick_its_place_and_what_is_left_after_it() -> None:
     table, _ = cut_list(rails(4.6, HALF_M, 2.0, 1.0), fence=FENCE)
     assert table.drop(columns=["line_id", "from_m"]).to_numpy().tolist() == [
-        ["S1", 4.8, 1, "R1", 4.6, pytest.approx(0.146)],
-        ["S2", 4.8, 1, "R2", HALF_M, pytest.approx(HALF_M)],
-        ["S2", 4.8, 2, "R3", 2.0, pytest.approx(0.369)],
-        ["S3", 4.8, 1, "R4", 1.0, pytest.approx(3.746)],
+        ["S1", "rail", 4.8, 1, "R1", 4.6, pytest.approx(0.146)],
+        ["S2", "rail", 4.8, 1, "R2", HALF_M, pytest.approx(HALF_M)],
+        ["S2", "rail", 4.8, 2, "R3", 2.0, pytest.approx(0.369)],
+        ["S3", "rail", 4.8, 1, "R4", 1.0, pytest.approx(3.746)],
     ]
 
 
@@ -122,3 +122,48 @@ def test_rails_carry_the_stock_length_of_the_cut_list() -> None:
     assert stick[:3].tolist() == [4.8, 4.8, 3.6]
     assert stick[3:].isna().all()
     assert with_sticks(rails(4.9), empty("cuts"))["stick"].isna().all()
+
+
+def with_cap(*cut_m: float) -> pd.DataFrame:
+    """Rails, and the same lengths again as boards of a cap."""
+    boards = rails(*cut_m).assign(row=0, rail_id=[f"C{place}" for place in range(len(cut_m))])
+    return checked("rails", pd.concat([rails(*cut_m), boards], ignore_index=True))
+
+
+def test_boards_of_the_cap_come_out_of_their_own_stock() -> None:
+    """One rail and one board of 2.3 m would share a stick of 4.8 m: rails and caps do not."""
+    fence = FENCE.model_copy(update={"cap_m": (4.8, 3.6)})
+    table, notes = cut_list(with_cap(2.3), fence=fence)
+    assert table[["stick_id", "kind", "stick_m", "place", "rail_id"]].to_numpy().tolist() == [
+        ["S1", "rail", 4.8, 1, "R1"],
+        ["C1", "cap", 3.6, 1, "C0"],
+    ]
+    assert "rails come out of 1 of 4.8 m: 4.8 m of stock for 2.3 m of rail" in texts(notes)
+    assert "cap boards come out of 1 of 3.6 m: 3.6 m of stock for 2.3 m of cap" in texts(notes)
+    assert with_sticks(with_cap(2.3), table)["stick"].tolist() == [4.8, 3.6]
+    assert bought(table[table["kind"] == "cap"]).sticks == {3.6: 1}
+
+
+def test_without_boards_on_hand_a_cap_is_not_cut_and_rails_are_cut_as_ever() -> None:
+    table, _ = cut_list(with_cap(4.6, 2.3), fence=FENCE)
+    assert set(table["kind"]) == {"rail"}
+    assert table.equals(cut_list(rails(4.6, 2.3), fence=FENCE)[0])
+
+
+def test_a_board_longer_than_the_caps_stock_is_named_though_a_rails_would_hold_it() -> None:
+    table, notes = cut_list(with_cap(4.6), fence=FENCE.model_copy(update={"cap_m": (3.6,)}))
+    assert table["rail_id"].tolist() == ["R1"]
+    assert "C0: longer than a stick of 3.6 m gives" in texts(notes)
+
+
+def test_a_cap_over_two_bays_may_take_twice_the_tolerance_from_its_trims() -> None:
+    fence = FENCE.model_copy(update={"cap_m": (4.8,)})
+    table, notes = cut_list(with_cap(4.77), fence=fence)
+    assert table.loc[table["kind"] == "cap", "cut_m"].tolist() == [4.77]
+    assert "1 cap board up to 20 mm over what the stock gives" in texts(notes)
+
+
+def test_between_posts_rails_are_cut_for_one_bay() -> None:
+    """Half a rail of 2.38 m is over half a stick: with one bay to a rail no trim is spared for it."""
+    centred = FENCE.model_copy(update={"rails_fixed": "centred"})
+    assert cut_list(rails(HALF_M + 0.01, HALF_M + 0.01), fence=centred)[0]["stick_id"].tolist() == ["S1", "S2"]

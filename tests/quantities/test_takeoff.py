@@ -121,7 +121,7 @@ def test_the_plan_is_left_as_it_was(small_plan: Plan) -> None:
 
 def test_rails_by_the_stick_they_come_out_of_and_how_many_bays_they_go_over(small_plan: Plan) -> None:
     rails = pd.DataFrame(
-        {"stick": [4.8, 4.8, 4.8, 2.4, np.nan, np.nan], "bays": [2, 2, 1, 1, 2, 2]}
+        {"stick": [4.8, 4.8, 4.8, 2.4, np.nan, np.nan], "bays": [2, 2, 1, 1, 2, 2], "row": 1}
         | {"cut_m": [4.6, 4.7, 2.3, 2.2, 5.0, np.nan]}  # the last is the rest of a rail over a loop's start
     )
     table = takeoff(dataclasses.replace(small_plan, rails=rails))
@@ -139,5 +139,35 @@ def test_posts_by_stock_length_or_by_the_next_tenth_of_a_metre(small_plan: Plan)
     stock[-3:] = 3.0
     table = takeoff(dataclasses.replace(small_plan, posts=small_plan.posts.assign(length_m=lengths, stock_m=stock)))
     assert quantity(table, "post out of 3 m") == 3
-    assert quantity(table, "post up to 2.4 m long") == count - 3
-    assert not table["item"].str.startswith("post up to 2.5").any()
+    assert quantity(table, "post, 2.4 m or longer") == count - 3
+    assert not table["item"].str.startswith("post, 2.5").any()
+    (said,) = table.loc[table["item"].eq("post, 2.4 m or longer"), "basis"]
+    words = "part of all posts, length as reckoned, rounded up to 0.1 m; stock lengths (post_lengths_m) not given"
+    assert said == words
+
+
+def test_a_post_longer_than_the_stock_on_hand_is_said_to_be(small_plan: Plan) -> None:
+    spec = small_plan.site.spec
+    fence = spec.fence.model_copy(update={"post_lengths_m": (2.1,)})
+    site = dataclasses.replace(small_plan.site, spec=spec.model_copy(update={"fence": fence}))
+    posts = small_plan.posts.assign(length_m=2.31, stock_m=np.nan)
+    table = takeoff(dataclasses.replace(small_plan, site=site, posts=posts))
+    (said,) = table.loc[table["item"].eq("post, 2.4 m or longer"), "basis"]
+    assert said.endswith("longer than any stock length given")
+
+
+def test_a_cap_has_its_metres_its_boards_and_its_own_stock(small_plan: Plan, table) -> None:
+    """The cap lies once over every bay that has rails; its sticks are not counted among those of the rails."""
+    site = small_plan.site
+    fence = site.spec.fence.model_copy(update={"cap_m": (4.8,), "cap_width_mm": 200.0, "cap_thick_mm": 45.0})
+    site = dataclasses.replace(site, spec=site.spec.model_copy(update={"fence": fence}))
+    rails = pd.DataFrame({"stick": 4.8, "bays": [2, 2, 1], "row": [0, 0, 1], "cut_m": [4.6, 4.5, 2.3]})
+    cuts = pd.DataFrame({"stick_id": ["S1", "C1", "C2"], "kind": ["rail", "cap", "cap"], "stick_m": 4.8})
+    cuts = cuts.assign(cut_m=4.6, left_m=0.1)
+    capped = takeoff(dataclasses.replace(small_plan, site=site, rails=rails, cuts=cuts))
+    assert quantity(capped, "cap, 200 x 45 mm") == pytest.approx(quantity(table, "rail, 3 rows") / 3)
+    assert quantity(capped, "cap out of 4.8 m, over 2 bays") == 2
+    assert quantity(capped, "rail out of 4.8 m, over 1 bay") == 1
+    assert quantity(capped, "cap stock of 4.8 m") == 2
+    assert quantity(capped, "rail stock of 4.8 m") == 1
+    assert not table["item"].str.startswith("cap").any()
