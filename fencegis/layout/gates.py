@@ -10,6 +10,8 @@ import numpy as np
 import pandas as pd
 
 from fencegis.errors import InputError, Problem
+from fencegis.layout.second_posts import apart_m, take_two
+from fencegis.layout.standing import LEAST_BAY_M, ONE_POST_M
 from fencegis.line.chainage import nearest_line
 from fencegis.records.notes import Note
 from fencegis.records.tables import checked, empty
@@ -21,12 +23,11 @@ if TYPE_CHECKING:
     import numpy.typing as npt
 
     from fencegis.line.course import Course
-    from fencegis.records.spec import Spec
+    from fencegis.records.spec import Fence, Spec
 
     Floats = npt.NDArray[np.float64]
 
 FILE = "gates.geojson"
-LEAST_BAY_M = 0.6  # a gate post closer than this to a corner, an end or a node becomes that post (common practice)
 
 
 @dataclass(frozen=True)
@@ -64,7 +65,8 @@ def hung(courses: Sequence[Course], *, gates: gpd.GeoDataFrame | None, spec: Spe
         course = courses[line]
         post_m = _number(gates["gate_post_mm"].iloc[row], spec.fence.gate_post_mm) / 1000.0
         span_m = float(gates["opening_m"].iloc[row]) + post_m
-        middle = _moved(drawn_m, span_m, _fixed_m(course))
+        fixed = _fixed_m(course)
+        middle = _moved(drawn_m, span_m, fixed, beyond_m=_beyond_m(course, fixed, spec.fence))
         gate = Gate(row, feature, line, middle - span_m / 2.0, middle + span_m / 2.0)
         if not _within_a_run(course, gate):
             problems.append(_too_wide(gate, span_m))
@@ -86,10 +88,19 @@ def _fixed_m(course: Course) -> Floats:
     return np.unique(np.concatenate([[0.0, length], course.corner_m, list(course.nodes)]))
 
 
-def _moved(middle: float, span: float, fixed: Floats) -> float:
+def _beyond_m(course: Course, fixed: Floats, fence: Fence) -> Floats:
+    """Return how far beyond each fixed place its last post stands: at a corner with two posts the second."""
+    beyond = np.zeros(len(fixed))
+    two = take_two(course.turn_deg, fence=fence) & (course.kind != "wire")
+    for corner, apart in zip(course.corner_m[two], apart_m(course.turn_deg[two], fence=fence), strict=True):
+        beyond[np.abs(fixed - corner) < ONE_POST_M] = apart
+    return beyond
+
+
+def _moved(middle: float, span: float, fixed: Floats, *, beyond_m: Floats) -> float:
     """Return the middle after moving along until one post is the fixed one that it stood on or close beside."""
     gap = middle - fixed
-    near = np.flatnonzero(np.abs(gap) < span / 2.0 + LEAST_BAY_M)
+    near = np.flatnonzero(np.abs(gap) < span / 2.0 + LEAST_BAY_M + np.where(gap > 0.0, beyond_m, 0.0))
     if not len(near):
         return middle
     place = int(near[np.argmin(np.abs(np.abs(gap[near]) - span / 2.0))])

@@ -13,6 +13,7 @@ import numpy as np
 
 from fencegis.catalogue import rows
 from fencegis.errors import Problem
+from fencegis.layout.meetings import notes_on_meetings
 from fencegis.layout.rail_rows import rail_number
 from fencegis.records.notes import Note
 from fencegis.records.tables import checked
@@ -30,7 +31,6 @@ if TYPE_CHECKING:
 
 NAMED = 12  # posts named in one note
 A_MILLIMETRE = 0.001
-APART_M = 0.01  # two top rails that meet at one post this much apart are worth a word
 
 
 def with_lengths(
@@ -117,7 +117,7 @@ def too_low(posts: pd.DataFrame, *, spec: Spec) -> list[Problem]:
 
 
 def notes_on_lengths(posts: pd.DataFrame, lines: Sequence[Railed], *, fence: Fence) -> list[Note]:
-    """Return what lengths and masses rest on, where no stick reaches, and where two top rails meet unevenly."""
+    """Return what lengths and masses rest on, where no stick reaches, and what it costs that top rails meet."""
     alone_kg = rail_number("lift alone")
     heavy = int((posts["mass_kg"] > alone_kg).sum())
     lift = f"; {heavy} are over {alone_kg:.0f} kg, a lift for two or for a machine" if heavy else ""
@@ -130,7 +130,7 @@ def notes_on_lengths(posts: pd.DataFrame, lines: Sequence[Railed], *, fence: Fen
             f" ground{lift}",
         )
     ]
-    return [*notes, *_on_unknown(posts, lines, fence), *_on_short(posts, fence), *_on_meetings(posts, lines)]
+    return [*notes, *_on_unknown(posts, lines, fence), *_on_short(posts, fence), *notes_on_meetings(lines)]
 
 
 def _on_unknown(posts: pd.DataFrame, lines: Sequence[Railed], fence: Fence) -> list[Note]:
@@ -166,17 +166,3 @@ def _on_short(posts: pd.DataFrame, fence: Fence) -> list[Note]:
             )
         )
     return notes
-
-
-def _on_meetings(posts: pd.DataFrame, lines: Sequence[Railed]) -> list[Note]:
-    where = {name: (line, at) for name, line, at in posts[["post_id", "line_id", "chainage_m"]].itertuples(index=False)}
-    return [
-        Note(
-            "doubt",
-            f"at {name} two top lines meet {max(tops) - min(tops):.2f} m apart in height: set the rails of one on its"
-            " own face of the post, or bring them together by eye over the last bays",
-            *where[name],
-        )
-        for name, tops in tops_m(lines).items()
-        if max(tops) - min(tops) > APART_M
-    ]

@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
-from fencegis.layout.breaks import limit
 from fencegis.layout.standing import ONE_POST_M
 from fencegis.line.chainage import points_at
 from fencegis.line.counting import A_MILLIMETRE
@@ -23,7 +22,6 @@ if TYPE_CHECKING:
     from fencegis.layout.standing import Fixed
     from fencegis.line.chainage import Line
     from fencegis.line.course import Course
-    from fencegis.records.spec import Fence
 
     Floats = npt.NDArray[np.float64]
     Lift = Callable[[Floats, Floats], Floats]
@@ -42,6 +40,11 @@ class LaidOut:
     node_id: tuple[str | None, ...]
     post_id: tuple[str, ...]
     stands_here: npt.NDArray[np.bool_]
+
+    @property
+    def paired(self) -> npt.NDArray[np.bool_]:
+        """Which posts (n,) are one of two at a corner."""
+        return np.asarray((self.row.fixed >= 0) & self.fixed.paired[self.row.fixed])
 
 
 def named(lines: Sequence[tuple[Course, Fixed, Row]]) -> list[LaidOut]:
@@ -97,11 +100,11 @@ def strainer_table(lines: Sequence[LaidOut]) -> pd.DataFrame:
     return checked("strainers", pd.DataFrame(rows)) if rows else empty("strainers")  # an arena in rail has none
 
 
-def post_table(lines: Sequence[LaidOut], *, lift: Lift, bend: Bend, fence: Fence) -> pd.DataFrame:
+def post_table(lines: Sequence[LaidOut], *, lift: Lift, bend: Bend) -> pd.DataFrame:
     """Return the layer `posts`.
 
     `lift` gives the wires' lift in kN for grades before and after a post, `bend` their sideways pull for turns in
-    degrees.
+    degrees. What the ground holds of that is not computed here.
     """
     frames = []
     for one in lines:
@@ -109,8 +112,6 @@ def post_table(lines: Sequence[LaidOut], *, lift: Lift, bend: Bend, fence: Fence
         uplift, side = np.full((2, len(chainage)), np.nan)
         if course.kind == "wire":
             uplift, side = _uplift(one, lift), _side_pull(one, bend)
-        kinds = _kinds(one)
-        loose = (uplift > limit(fence.post_set)) & (kinds != "strainer")
         frames.append(
             pd.DataFrame(
                 {
@@ -118,13 +119,12 @@ def post_table(lines: Sequence[LaidOut], *, lift: Lift, bend: Bend, fence: Fence
                     "chainage_m": chainage,
                     "post_id": one.post_id,
                     "node_id": one.node_id,
-                    "kind": kinds,
+                    "kind": _kinds(one),
                     "ground_chainage_m": course.grades.along_ground(chainage),
                     "tape_m": _tape(one),
                     "ground_m": course.ground_at(chainage),
                     "uplift_kn": uplift,
                     "side_pull_kn": side,
-                    "tie_down": np.where(loose, "tie down or foot", None),  # type: ignore[call-overload]
                 }
             )[one.stands_here]
         )
@@ -132,7 +132,7 @@ def post_table(lines: Sequence[LaidOut], *, lift: Lift, bend: Bend, fence: Fence
 
 
 def bay_table(lines: Sequence[LaidOut]) -> pd.DataFrame:
-    """Return the layer `bays`: from post to post, gates' openings left out."""
+    """Return the layer `bays`: from post to post, left out where a gate opens and between two posts of a corner."""
     frames = []
     for one in lines:
         begin, end, names = _ends(one)
@@ -260,7 +260,8 @@ def _either_side(one: LaidOut, chord: Floats) -> tuple[Floats, Floats]:
 def _tape(one: LaidOut) -> Floats:
     """Return the running tape along the ground: afresh from each run's first post, and after each gate.
 
-    The post at which a run ends and none begins (an open end, the first post of a gate) has the whole length.
+    The post at which a run ends and none begins (an open end, the first post of a gate) has the whole length. At a
+    corner with two posts the run that arrives ends at the first, and the one that leaves begins at the second.
     """
     course, row = one.course, one.row
     along = course.grades.along_ground(row.chainage_m)

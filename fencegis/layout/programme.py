@@ -94,6 +94,7 @@ def _by_cone(programme: Programme) -> tuple[Floats, Floats, Floats]:
     settings = clarabel.DefaultSettings()
     settings.verbose = False
     settings.max_threads = 1  # sums in one order, so the same bits
+    settings.iterative_refinement_enable = False  # half the time, and the bound says how good the answer is
     settings.tol_gap_abs = settings.tol_gap_rel = settings.tol_feas = FINE
     cones = [clarabel.ZeroConeT(equals), clarabel.NonnegativeConeT(len(right) - equals)]
     squares = sparse.csc_matrix(sparse.diags_array(programme.square))

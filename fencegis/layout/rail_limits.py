@@ -6,7 +6,7 @@ ground and runs straight across unknown ground.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -30,7 +30,9 @@ class Limits:
     `drop_m` is the plumb distance from the top line to the under edge of the bottom rail; the gap under that edge stays
     from `gap_min_m` to `gap_max_m` and is best at `gap_wanted_m`. `tallest_m` (n,) is how far above the ground the top
     line may be at each post, infinite where any length is at hand. At posts where `through` (n,) is true a rail of some
-    row runs on, and may be pulled on edge by `pull_m`.
+    row runs on, and may be pulled on edge by `pull_m`. At posts where `held_m` (n,) is a number, in the ground's own
+    datum, the top line stands at just that height, for another line's rails end there or run over; NaN where it is
+    free. No rail runs on at a post that is held, so whatever the heights, rails reach them all.
     """
 
     drop_m: float
@@ -39,10 +41,11 @@ class Limits:
     gap_wanted_m: float
     tallest_m: Floats
     through: Flags
+    held_m: Floats
     pull_m: float
 
 
-def limits_of(fence: Fence, *, drop_m: float, tallest_m: Floats, through: Flags) -> Limits:
+def limits_of(fence: Fence, *, drop_m: float, tallest_m: Floats, through: Flags, held_m: Floats) -> Limits:
     """Return the limits that a fence's own numbers set; the gap wanted is midway between its limits."""
     return Limits(
         drop_m=drop_m,
@@ -51,17 +54,19 @@ def limits_of(fence: Fence, *, drop_m: float, tallest_m: Floats, through: Flags)
         gap_wanted_m=(fence.gap_min_m + fence.gap_max_m) / 2.0,
         tallest_m=tallest_m,
         through=through,
+        held_m=held_m,
         pull_m=fence.pull_mm / 1000.0,
     )
 
 
 @dataclass(frozen=True, eq=False)
 class LimitRows:
-    """The limits as `rows` · rise ≤ `most` + breach[`gives`], and those that give nothing: `bend` · rise ≤ `bend_most`.
+    """The limits as `rows` · rise ≤ `most` + breach[`gives`], and those that give nothing.
 
-    `wanted_m` (n,) is the height wanted at each post. The breach has a place for each bay's want of gap, then for each
-    bay's excess, then for each post's length, `places` in all. `stiff` are the rows of `BayGround.bend` where rails run
-    through; `bend` holds each twice, for the crest and for the hollow.
+    These are `bend` · rise ≤ `bend_most`, and rise = `held_rise_m` (h,) at the posts `held` (h,). `wanted_m` (n,) is
+    the height wanted at each post. The breach has a place for each bay's want of gap, then for each bay's excess, then
+    for each post's length, `places` in all. `stiff` are the rows of `BayGround.bend` where rails run through; `bend`
+    holds each twice, for the crest and for the hollow.
     """
 
     wanted_m: Floats
@@ -72,12 +77,24 @@ class LimitRows:
     stiff: Places
     bend: Any
     bend_most: Floats
+    held: Places
+    held_rise_m: Floats
 
     def breach(self, rise_m: Floats) -> Floats:
         """Return by how much each place of the breach goes beyond its limit, 0 where it is kept."""
         worst = np.zeros(self.places)
         np.maximum.at(worst, self.gives, self.rows @ rise_m - self.most)
         return worst
+
+    @property
+    def hold(self) -> Any:
+        """Sparse (h, n): from rises at posts to those at posts that are held."""
+        return sparse.eye_array(len(self.wanted_m), format="csr")[self.held]
+
+    @property
+    def let_go(self) -> LimitRows:
+        """The same limits with no post held."""
+        return replace(self, held=self.held[:0], held_rise_m=self.held_rise_m[:0])
 
     @property
     def give(self) -> Any:
@@ -101,6 +118,7 @@ def limit_rows(bays: BayGround, limits: Limits) -> LimitRows:
     stiff = np.flatnonzero(limits.through[bays.bent])
     bend, bent = bays.bend[stiff], (bays.bend @ wanted)[stiff]
     pulled = bays.bend_for(limits.pull_m)[stiff]
+    held = np.flatnonzero(~np.isnan(limits.held_m))
     return LimitRows(
         wanted_m=wanted,
         rows=sparse.vstack([-bays.shares(floor), bays.shares(roof), upright], format="csr"),
@@ -110,6 +128,8 @@ def limit_rows(bays: BayGround, limits: Limits) -> LimitRows:
         stiff=stiff,
         bend=sparse.vstack([bend, -bend], format="csr"),
         bend_most=np.concatenate([pulled - bent, pulled + bent]),
+        held=held,
+        held_rise_m=(limits.held_m - wanted)[held],
     )
 
 

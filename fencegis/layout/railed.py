@@ -3,19 +3,20 @@
 First the posts where every row has to be cut whatever the heights are: ends, junctions, corners, gates, where an arc
 begins or ends, and both ends of a bay on an arc too tight for a rail over two. Then, with rails running through all
 others, the posts where the ground asks for more than a rail can be pulled. Then the joints; then the top line, straight
-wherever a rail runs through.
+wherever a rail runs through, and held where it meets one that is planned already.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, partial
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from fencegis.layout.bay_ground import bay_ground
 from fencegis.layout.joints import least_radius_m, rail_pattern
+from fencegis.layout.meetings import held_at_m, in_order, met_at
 from fencegis.layout.rail_limits import limits_of
 from fencegis.layout.rail_rows import bottom_drop_m, rail_number
 from fencegis.layout.standing import ONE_POST_M
@@ -49,6 +50,7 @@ class Railed:
     `heights` is None where no ground is known at any post. `for_grade` (n,) are posts where every row is cut only
     because a rail running through would miss its mark; `single` (b,) are bays on arcs too tight for longer rails.
     `tallest_m` (n,) is how far above the ground the posts on hand reach, infinite where any length can be had.
+    `held_m` (n,) is where another line's top line has the post's, NaN where this one is free.
     """
 
     laid_out: LaidOut
@@ -58,6 +60,7 @@ class Railed:
     for_grade: Flags
     single: Flags
     tallest_m: Floats
+    held_m: Floats
 
     @property
     def line_id(self) -> str:
@@ -99,38 +102,41 @@ def railed(lines: Sequence[LaidOut], *, embed_m: Mapping[str, float], fence: Fen
     """Return the post and rail lines among these, with joints and top line.
 
     `embed_m` is each post's depth in the ground by its name. Without `tells_posts` the ground is too coarse to say
-    anything about one post, and counts as unknown.
+    anything about one post, and counts as unknown. Top lines meet at a post that lines share: they are planned in the
+    order of `meetings.in_order`, each held at those before it.
     """
-    return [
-        _railed(one, embed_m=embed_m, fence=fence, tells_posts=tells_posts)
-        for one in lines
-        if one.course.kind != "wire"
-    ]
+    on_rails = [one for one in lines if one.course.kind != "wire"]
+    found: dict[str, Railed] = {}
+    level_of: dict[str, float] = {}
+    for one in in_order(on_rails):
+        bays = _over_ground(one, tells_posts=tells_posts)
+        line = _railed(one, bays, held_m=held_at_m(one, level_of), embed_m=embed_m, fence=fence)
+        found[line.line_id] = line
+        level_of = {**met_at(line), **level_of}
+    return [found[one.course.line_id] for one in on_rails]
 
 
-def _railed(one: LaidOut, *, embed_m: Mapping[str, float], fence: Fence, tells_posts: bool) -> Railed:
+def _railed(one: LaidOut, bays: BayGround, *, held_m: Floats, embed_m: Mapping[str, float], fence: Fence) -> Railed:
     closed = one.course.line.closed
-    bays = _over_ground(one, tells_posts=tells_posts)
-    single = _too_tight(one.course, bays, thick_mm=fence.rail_thick_mm)
-    joined, for_grade = _joined(one), np.zeros(len(bays.post_m), dtype=bool)
+    single = too_tight(one.course, bays, thick_mm=fence.rail_thick_mm)
+    joined, for_grade = every_row_joins(one), np.zeros(len(bays.post_m), dtype=bool)
 
     def joints(cut: Flags) -> Pattern:
-        pieces = {"rows": fence.rails, "rail_bays": fence.rail_bays}
+        pieces = {"rows": fence.rails, "rail_bays": fence.bays_per_rail}
         return rail_pattern(bays.opens, cut=cut, single=single, closed=closed, **pieces)
 
     pattern = joints(joined)
     tallest_m = np.array([tallest(embed_m[name], fence) for name in one.post_id])
     if np.isnan(bays.post_ground_m).all():
-        return Railed(one, pattern, bays, None, for_grade, single, tallest_m)
-    drop_m = bottom_drop_m(fence)
+        return Railed(one, pattern, bays, None, for_grade, single, tallest_m, held_m)
+    keeps = partial(limits_of, fence, drop_m=bottom_drop_m(fence), tallest_m=tallest_m, held_m=held_m)
     # where rows share joints unevenly (a single row), a cut moves the joints after it: hold every post straight
     may_run = ~joined & _in_long_rails(pattern, bays, single, fence)
-    limits = limits_of(fence, drop_m=drop_m, tallest_m=tallest_m, through=may_run)
-    for_grade = _over_pull(bays, limits, fence) & may_run
+    for_grade = _over_pull(bays, keeps(through=may_run), fence) & may_run
     pattern = joints(joined | for_grade)
-    limits = limits_of(fence, drop_m=drop_m, tallest_m=tallest_m, through=pattern.through)
+    limits = keeps(through=pattern.through)
     heights = rail_heights(bays, limits=limits, kind=fence.top_line, width_m=rail_number("width to fill or cut"))
-    return Railed(one, pattern, bays, heights, for_grade, single, tallest_m)
+    return Railed(one, pattern, bays, heights, for_grade, single, tallest_m, held_m)
 
 
 def tallest(embed_m: float, fence: Fence) -> float:
@@ -148,7 +154,7 @@ def _over_pull(bays: BayGround, limits: Limits, fence: Fence) -> Flags:
 
 def _in_long_rails(pattern: Pattern, bays: BayGround, single: Flags, fence: Fence) -> Flags:
     """Return the posts (n,) with a bay of two-bay rails on either side."""
-    long = ~bays.opens & ~single & (fence.rail_bays == 2)
+    long = ~bays.opens & ~single & (fence.bays_per_rail == 2)
     if pattern.closed:
         return np.asarray(long & np.roll(long, 1))
     return np.asarray(np.append(long, False) & np.append(False, long))
@@ -169,7 +175,7 @@ def _over_ground(one: LaidOut, *, tells_posts: bool) -> BayGround:
     )
 
 
-def _joined(one: LaidOut) -> Flags:
+def every_row_joins(one: LaidOut) -> Flags:
     """Return the posts (n,) where every row is cut whatever the heights: all that hold an end, and arcs' ends."""
     row, fixed = one.row, one.fixed
     reasoned = np.array([place >= 0 and bool(fixed.reasons[place]) for place in row.fixed.tolist()], dtype=bool)
@@ -177,7 +183,7 @@ def _joined(one: LaidOut) -> Flags:
     return np.asarray(reasoned | near.any(axis=1))
 
 
-def _too_tight(course: Course, bays: BayGround, *, thick_mm: float) -> Flags:
+def too_tight(course: Course, bays: BayGround, *, thick_mm: float) -> Flags:
     """Return the bays (b,) on arcs of less than the radius that a rail so thick is bent to."""
     line = course.line
     middle = bays.post_m[: len(bays.bay_m)] + bays.bay_m / 2.0

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from fencegis.layout.bay_limit import greatest_bay_m
+from fencegis.layout.bay_limit import cap_bays, greatest_bay_m
 from fencegis.layout.clear_notes import MARK
 from fencegis.layout.post_tables import shortest_saving
 from fencegis.layout.standing import banned_by
@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from fencegis.layout.post_tables import LaidOut
-    from fencegis.records.spec import Spec
+    from fencegis.records.spec import Fence, Spec
 
 NAMED = 12  # posts named in one note
 NEARLY_M = 0.3  # a post won by less than this in the whole stretch is worth a word (common practice)
@@ -34,9 +34,8 @@ def notes_on_layout(lines: Sequence[LaidOut], *, spec: Spec) -> list[Note]:
         notes.append(
             Note(
                 "default",
-                f"greatest bay {greatest_bay_m('post and rail', fence):.3f} m along the ground on the level: what a"
-                f" {rails:.3f} m rail reaches over {fence.rail_bays} bays, {fence.end_trim_mm:.0f} mm trimmed off each"
-                " end; less on a grade and where rails cover an end or a mitre",
+                f"greatest bay {greatest_bay_m('post and rail', fence):.3f} m along the ground on the level:"
+                f" {_why_so_long(fence)}",
             )
         )
         if len(set(fence.rail_m)) > 1:
@@ -54,6 +53,25 @@ def notes_on_layout(lines: Sequence[LaidOut], *, spec: Spec) -> list[Note]:
             Note("default", f"shorten the stretch from here by {over:.2f} m to save a post", course.line_id, from_m)
         )
     return notes
+
+
+def _why_so_long(fence: Fence) -> str:
+    """Return what the greatest bay follows from: the set spacing, the rail, or the cap."""
+    least, rails = (greatest_bay_m("post and rail", one) for one in (fence, fence.model_copy(update={"cap_m": None})))
+    trimmed = f"{fence.end_trim_mm:.0f} mm trimmed off each end"
+    if least < rails and fence.cap_m is not None:
+        bays = "two bays" if cap_bays(fence) == 2 else "one bay"
+        return (
+            f"what a board of the cap, {max(fence.cap_m):.3f} m, reaches over {bays}, {trimmed}, where rails alone give"
+            f" {rails:.3f} m; less on a grade and at ends and corners"
+        )
+    if least == fence.post_spacing_m:
+        return "post_spacing_m; less where rails do not reach so far"
+    rail = f"what a {max(fence.rail_m or (0.0,)):.3f} m rail reaches"
+    if fence.rails_fixed == "centred":
+        return f"{rail} from post to post, let in {fence.housing_mm:g} mm at both ends, {trimmed}; less on a grade"
+    over = f"{rail} over {fence.rail_bays} bays, {trimmed}"
+    return f"{over}; less on a grade and where rails cover an end or a mitre"
 
 
 def _on_string_ends(lines: Sequence[LaidOut], *, string_m: float) -> list[Note]:

@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 
 REASONS = ("end", "junction", "corner", "peg", "gate", "crossing", "grade", "length", "turning")
 ONE_POST_M = 0.01
+LEAST_BAY_M = 0.6  # a gate post closer than this to a corner, an end or a node becomes that post (common practice)
 BESIDE = 0.5  # of the greatest bay: a change of grade, or a key post, this near to a strainer is taken by it
 
 
@@ -69,23 +70,30 @@ class Fixed:
     """The fixed posts of one line in walking order.
 
     `chainage_m` (n,); `reasons` says for each why it is a strainer, empty for a key post; `joint` is the place in
-    `course.grades` of the change of grade that it takes, −1 for none. `strains` are those of a wire line, `chains` says
-    why strainers for length and turning stand where they do.
+    `course.grades` of the change of grade that it takes, −1 for none; `second` (n,) which are second posts of a corner.
+    `strains` are those of a wire line, `chains` says why strainers for length and turning stand where they do.
     """
 
     chainage_m: Floats
     reasons: tuple[tuple[str, ...], ...]
     joint: npt.NDArray[np.int_]
+    second: npt.NDArray[np.bool_]
     strains: tuple[Strain, ...] = ()
     chains: tuple[Chain, ...] = ()
+
+    @property
+    def paired(self) -> npt.NDArray[np.bool_]:
+        """Which posts (n,) are one of two at a corner."""
+        return np.asarray(self.second | np.append(self.second[1:], False))
 
 
 @dataclass
 class Standing:
-    """Posts as they are put up: chainage → why it strains, and the change of grade it takes."""
+    """Posts as they are put up: chainage → why it strains, the change of grade it takes; and corners' second posts."""
 
     why: dict[float, set[str]] = field(default_factory=dict)
     joint: dict[float, int] = field(default_factory=dict)
+    seconds: set[float] = field(default_factory=set)
 
     def nearest(self, chainage: float, within: float) -> float | None:
         """Return the chainage of the post nearest to here, None when none is that near."""
@@ -105,6 +113,11 @@ class Standing:
         """Put a key post here unless a post stands so near."""
         if self.nearest(chainage, within) is None:
             self.why[chainage] = set()
+
+    def second(self, chainage: float) -> None:
+        """Put a corner's second post here."""
+        self.why[chainage] = {"corner"}
+        self.seconds.add(chainage)
 
     def take_break(self, chainage: float, joint: int, *, strains: bool, within: float) -> None:
         """Let a post so near, or a new one, take a change of grade."""
@@ -132,7 +145,8 @@ class Standing:
         """Return the posts as they stand."""
         posts = sorted(self.why)
         reasons = tuple(tuple(reason for reason in REASONS if reason in self.why[post]) for post in posts)
-        return Fixed(np.array(posts), reasons, np.array([self.joint.get(post, -1) for post in posts], dtype=int))
+        joint = np.array([self.joint.get(post, -1) for post in posts], dtype=int)
+        return Fixed(np.array(posts), reasons, joint, np.array([post in self.seconds for post in posts], dtype=bool))
 
 
 def within(chainage_m: Floats, stretches: Sequence[Stretch]) -> npt.NDArray[np.bool_]:

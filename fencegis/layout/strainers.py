@@ -2,7 +2,7 @@
 
 Strainers stand at ends, nodes, corners and gates, at changes of grade whose lift a line post does not hold, and where
 a strain would get too long or turn too much. In post and rail the same places take the end, corner, junction and gate
-posts; there is no strain to end, so neither grade nor length asks for one.
+posts; there is no strain to end, so neither grade nor length asks for one, but a corner may have two posts.
 """
 
 from __future__ import annotations
@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 
 from fencegis.layout.breaks import take_breaks
 from fencegis.layout.required import required
+from fencegis.layout.second_posts import add_second_posts
 from fencegis.layout.standing import ONE_POST_M, Standing
 from fencegis.layout.strain_chain import Limits
 from fencegis.layout.strains import share_strains, strains_between
@@ -52,10 +53,10 @@ def fixed_posts(
 
     `gates` are those of this line; `bay_m` is the greatest bay; `lift` gives the wires' lift in kN for changes of
     direction in profile in degrees, dips positive; `forbidden` are, by what forbids it, stretches from and to in
-    chainage where no strainer is put in while another place will do; `ends` are places where the work ends on an assembly
-    of its own, as at the banks of a crossing, and why; `bend_rule` is the rule set that says which
-    corners take a strainer in wire, all of them without one. A loop's start always does. `turning_deg` is the greatest
-    sum of turns in a strain, `post_turn_deg` what counts at each line post.
+    chainage where no strainer is put in while another place will do; `ends` are places where the work ends on an
+    assembly of its own, as at the banks of a crossing, and why; `bend_rule` is the rule set that says which corners
+    take a strainer in wire, all of them without one. A loop's start always does. `turning_deg` is the greatest sum of
+    turns in a strain, `post_turn_deg` what counts at each line post.
     """
     standing = Standing()
     for chainage, reason in [*required(course, gates, bend_rule=bend_rule), *ends]:
@@ -64,6 +65,7 @@ def fixed_posts(
     for chainage in bent:  # a post stands on each corner, where each arc begins and ends, and at a loop's start
         standing.key(float(chainage), within=ONE_POST_M)
     if course.kind != "wire":
+        add_second_posts(standing, course, fence=fence)
         return standing.in_walking_order()
     take_breaks(standing, course, gates, post_set=fence.post_set, bay_m=bay_m, lift=lift)
     turning = turning_along(course, taken=standing.joint, bay_m=bay_m, post_turn_deg=post_turn_deg)

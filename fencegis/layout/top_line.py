@@ -10,6 +10,12 @@ what it may be pulled on edge, so there the grade may change only by what that p
 
 *ground* follows the ground at posts and optimises nothing.
 
+Where another line's top line stands at a post already, this one is held there, by an equation, and both bounds are
+those of the line as it is held. Lines are planned one after the other and not all at once: the line that runs on over
+the post is the one that the eye follows, so it is as good as it can be by itself, and each line's bound says so of it
+alone; a line that ends there comes to it, with every rail cut at the post, so that seldom costs it anything
+(`TopLine.held_breach_m` says what). *ground* needs no holding: both lines follow the one ground.
+
 Where the limits cannot all be kept, the rails stay straight and the limits give: first the least total breach is found
 (for each bay the greatest want of gap and the greatest excess, for each post what it is too tall; all in metres, added
 up), then the objective at that breach. Where the objective leaves the line free to rise or tilt as a whole, it is put
@@ -57,7 +63,7 @@ class TopLine:
     of squares or of absolute values of `change_pct`) and `bound` what no line within the limits can be under; both NaN
     for *ground*. `low_m` and `high_m` (b,) are the greatest want of gap and the greatest excess in each bay, `tall_m`
     (n,) by how much each post is too tall, 0 where the limit is kept; `least_breach_m` is what no line's total can be
-    under, NaN for *ground*.
+    under, `held_breach_m` by how much that is more because posts are held; NaN for *ground*.
     """
 
     kind: TopLineKind
@@ -69,6 +75,7 @@ class TopLine:
     high_m: Floats
     tall_m: Floats
     least_breach_m: float
+    held_breach_m: float
 
     @property
     def breach_m(self) -> float:
@@ -100,7 +107,7 @@ def top_line(bays: BayGround, *, limits: Limits, kind: TopLineKind) -> TopLine:
     """
     rows = limit_rows(bays, limits)
     if kind == "ground":
-        return _measured(bays, rows, kind, np.zeros(len(bays.post_m)), (np.nan, np.nan))
+        return _measured(bays, rows, kind, np.zeros(len(bays.post_m)), (np.nan, np.nan, np.nan))
     breach = solve(_least_breach(rows, bent=True))
     below, most = _at_breach(rows, breach, bent=True)
     size = len(bays.post_m)
@@ -108,7 +115,7 @@ def top_line(bays: BayGround, *, limits: Limits, kind: TopLineKind) -> TopLine:
     answer = solve(programme)
     rise = _settled(bays, rows, answer.unknown[:size])
     # a bound a hair under nought says no more than nought does: neither breach nor objective can be negative
-    bounds = max(breach.bound, 0.0), max(answer.bound, 0.0)
+    bounds = max(breach.bound, 0.0), max(answer.bound, 0.0), _held_breach_m(rows, breach)
     return _measured(bays, rows, kind, rise, bounds)
 
 
@@ -120,17 +127,18 @@ def posts_to_cut(bays: BayGround, *, limits: Limits) -> Flags:
     its last value, so that small ones go. Few, not proven fewest.
     """
     rows = limit_rows(bays, limits)
-    size, held = len(bays.post_m), len(rows.stiff)
+    size, stiff = len(bays.post_m), len(rows.stiff)
     cut = np.zeros(size, dtype=bool)
-    if not held:
+    if not stiff:
         return cut
     kept, most = _at_breach(rows, solve(_least_breach(rows, bent=False)), bent=False)
-    over = sparse.vstack([sparse.eye_array(held)] * 2)
+    over = sparse.vstack([sparse.eye_array(stiff)] * 2)
     below = sparse.block_array([[kept, None], [_wide(rows.bend, kept.shape[1]), -over]], format="csr")
-    weight = np.ones(held)
+    most = np.concatenate([most, rows.bend_most])
+    weight = np.ones(stiff)
     for _ in range(SPARSER):
         cost = np.concatenate([np.zeros(kept.shape[1]), weight])
-        excess = solve(_linear(cost, size, below, np.concatenate([most, rows.bend_most]))).unknown[-held:]
+        excess = solve(_linear(rows, cost, size, below, most)).unknown[-stiff:]
         weight = 1.0 / (excess + SEEN_PCT)
     cut[bays.bent[rows.stiff[excess > SEEN_PCT]]] = True
     return cut
@@ -151,7 +159,14 @@ def _least_breach(rows: LimitRows, *, bent: bool) -> Programme:
     if bent:
         below = sparse.vstack([below, _wide(rows.bend, len(cost))], format="csr")
         most = np.concatenate([most, rows.bend_most])
-    return _linear(cost, size, below, most)
+    return _linear(rows, cost, size, below, most)
+
+
+def _held_breach_m(rows: LimitRows, least: Answer) -> float:
+    """Return by how much the least total breach is more than it would be with no post held."""
+    if not len(rows.held) or least.cost <= HELD_M:
+        return 0.0
+    return max(least.cost - solve(_least_breach(rows.let_go, bent=True)).cost, 0.0)
 
 
 def _at_breach(rows: LimitRows, least: Answer, *, bent: bool) -> tuple[Any, Floats]:
@@ -197,16 +212,20 @@ def _with_changes(
 ) -> Programme:
     size, before, added = len(bays.post_m), below.shape[1], change.shape[1]
     bend = sparse.hstack([_wide(bays.bend, before), change], format="csr")
+    equal = sparse.vstack([bend, _wide(rows.hold, before + added)], format="csr")
+    value = np.concatenate([-(bays.bend @ rows.wanted_m), rows.held_rise_m])
     not_negative = np.ones(before + added, dtype=bool)
     not_negative[:size] = False
     not_negative[before:] = not square.any()
-    return Programme(square, cost, not_negative, _wide(below, before + added), most, bend, -(bays.bend @ rows.wanted_m))
+    return Programme(square, cost, not_negative, _wide(below, before + added), most, equal, value)
 
 
-def _linear(cost: Floats, free: int, below: Any, most: Floats) -> Programme:
-    """Return a linear programme whose unknowns after the first `free` are not negative."""
-    nothing = sparse.csr_array((0, len(cost)))
-    return Programme(np.zeros(len(cost)), cost, np.arange(len(cost)) >= free, below, most, nothing, np.zeros(0))
+def _linear(rows: LimitRows, cost: Floats, free: int, below: Any, most: Floats) -> Programme:
+    """Return a linear programme whose unknowns after the first `free`, the rises among these, are not negative."""
+    not_negative = np.arange(len(cost)) >= free
+    return Programme(
+        np.zeros(len(cost)), cost, not_negative, below, most, _wide(rows.hold, len(cost)), rows.held_rise_m
+    )
 
 
 def _wide(matrix: Any, columns: int) -> Any:
@@ -218,10 +237,12 @@ def _wide(matrix: Any, columns: int) -> Any:
 def _settled(bays: BayGround, rows: LimitRows, rise: Floats) -> Floats:
     """Return the line lifted and tilted as a whole (a loop: lifted) as near as can be to the height wanted.
 
-    Neither alters a change of grade. No bay or post may be further beyond its limit than it is.
+    Neither alters a change of grade. No bay or post may be further beyond its limit than it is, and a post that is held
+    stays where it is.
     """
-    along = bays.post_m - bays.post_m.mean()
-    moves = np.ones((len(rise), 1)) if bays.closed else np.column_stack([np.ones(len(rise)), along / along.max()])
+    moves = _moves(bays, rows)
+    if not moves.shape[1]:
+        return rise
     room = rows.most + np.maximum(rows.breach(rise), 2.0 * HELD_M)[rows.gives]
     below = sparse.csr_array(rows.rows @ moves)
     programme = Programme(
@@ -236,8 +257,21 @@ def _settled(bays: BayGround, rows: LimitRows, rise: Floats) -> Floats:
     return np.asarray(rise + moves @ solve(programme).unknown)
 
 
+def _moves(bays: BayGround, rows: LimitRows) -> Floats:
+    """Return (n, k) how rises change where the line lifts or tilts as a whole; held at one post it tilts about that."""
+    lift = np.ones(len(bays.post_m))
+    if bays.closed and not len(rows.held):
+        return lift[:, None]
+    if bays.closed or len(rows.held) > 1:
+        return np.zeros((len(lift), 0))
+    if len(rows.held):
+        return (bays.post_m - bays.post_m[rows.held])[:, None] / np.ptp(bays.post_m)
+    along = bays.post_m - bays.post_m.mean()
+    return np.column_stack([lift, along / along.max()])
+
+
 def _measured(
-    bays: BayGround, rows: LimitRows, kind: TopLineKind, rise: Floats, bounds: tuple[float, float]
+    bays: BayGround, rows: LimitRows, kind: TopLineKind, rise: Floats, bounds: tuple[float, float, float]
 ) -> TopLine:
     level = rows.wanted_m + rise
     change = np.full(len(level), np.nan)
@@ -246,4 +280,4 @@ def _measured(
     breach = rows.breach(rise)
     breach[breach <= 3.0 * HELD_M] = 0.0
     low, high, tall = np.split(breach, [len(bays.bay_m), 2 * len(bays.bay_m)])
-    return TopLine(kind, level, change, float(cost), bounds[1], low, high, tall, bounds[0])
+    return TopLine(kind, level, change, float(cost), bounds[1], low, high, tall, bounds[0], bounds[2])

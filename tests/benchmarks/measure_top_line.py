@@ -137,6 +137,7 @@ def own_limits(bays: BayGround, *, factor: float, through: bool) -> Limits:
         gap_wanted_m=WANTED_M,
         tallest_m=np.full(len(every), np.inf),
         through=every if through else ~every,
+        held_m=np.full(len(every), np.nan),
         pull_m=PULL_M,
     )
 

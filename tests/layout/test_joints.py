@@ -5,7 +5,7 @@ from itertools import product
 import numpy as np
 import pytest
 
-from fencegis.layout.joints import least_radius_m, rail_pattern
+from fencegis.layout.joints import cap_pattern, least_radius_m, rail_pattern
 
 
 def pattern(bays, *, cut=(), opens=(), single=(), rows=3, rail_bays=2, closed=False):
@@ -101,3 +101,57 @@ def test_rails_run_through_every_post_that_is_not_cut_where_joints_are_staggered
 def test_the_least_radius_follows_the_thickness():
     assert [least_radius_m(thick) for thick in (25.0, 37.5, 50.0, 100.0)] == pytest.approx([40.0, 70.0, 100.0, 200.0])
     assert least_radius_m(0.0) == 0.0
+
+
+def boards(found):
+    return list(zip(found.first.tolist(), found.bays.tolist(), strict=True))
+
+
+def cap(bays, *, taken=(), stops=(), opens=(), short=(), closed=False):
+    posts = bays + (not closed)
+    at, used = (np.isin(np.arange(posts), places) for places in (stops, taken))
+    gates, pairs = np.isin(np.arange(bays), opens), ~np.isin(np.arange(bays), short)
+    return cap_pattern(gates, stops=at, pairs=pairs, taken=used, closed=closed)
+
+
+def test_a_cap_is_joined_off_the_top_rails_joints():
+    assert boards(cap(8, taken=[2, 4, 6])) == [(0, 1), (1, 2), (3, 2), (5, 2), (7, 1)]
+    assert boards(cap(7, taken=[2, 4, 6])) == [(0, 1), (1, 2), (3, 2), (5, 2)]
+
+
+def test_where_every_post_is_taken_a_cap_has_the_fewest_boards():
+    assert boards(cap(5, taken=[1, 2, 3, 4])) == [(0, 2), (2, 2), (4, 1)]
+
+
+def test_a_cap_is_cut_at_stops_and_gates_and_is_one_bay_long_where_two_do_not_fit():
+    assert boards(cap(6, stops=[1], opens=[3])) == [(0, 1), (1, 2), (4, 2)]
+    assert boards(cap(3, short=[0])) == [(0, 1), (1, 2)]
+    assert boards(cap(2, short=[0, 1])) == [(0, 1), (1, 1)]
+
+
+def test_round_a_loop_a_board_may_run_on_over_the_start():
+    assert boards(cap(6, taken=[0, 2, 4], closed=True)) == [(1, 2), (3, 2), (5, 2)]
+    assert boards(cap(6, taken=[1, 3, 5], closed=True)) == [(0, 2), (2, 2), (4, 2)]
+    assert cap(6, taken=[0], closed=True).row.tolist() == [-1, -1, -1]
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_no_other_boards_have_fewer_joints_on_posts_taken_or_as_many_and_fewer_boards(seed):
+    """Against every way to lay boards of one and two bays."""
+    rng = np.random.default_rng(seed)
+    bays = int(rng.integers(2, 11))
+    taken, short = (np.flatnonzero(rng.random(bays) < share) for share in (0.5, 0.2))
+    stops = np.flatnonzero(rng.random(bays) < 0.1)
+    found = cap(bays, taken=taken, stops=stops, short=short)
+
+    def ways(post):
+        if post == bays:
+            return [[]]
+        one = [[(post, 1), *rest] for rest in ways(post + 1)]
+        fits = post + 2 <= bays and post not in short and post + 1 not in stops
+        return one + ([[(post, 2), *rest] for rest in ways(post + 2)] if fits else [])
+
+    def cost(way):
+        return sum(first in taken and first not in stops and first > 0 for first, _ in way), len(way)
+
+    assert cost(boards(found)) == min(cost(way) for way in ways(0))

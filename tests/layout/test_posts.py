@@ -30,7 +30,7 @@ def laid_out(course, *gates, forbidden=(), bend_rule=None, turning_deg=np.inf, *
         turning_deg=turning_deg,
     )
     (one,) = named([(course, fixed, shared_out(course, fixed=fixed, gates=gates, fence=fence))])
-    posts = post_table([one], lift=partial(lift_kn, **pull), bend=partial(resultant_kn, **pull), fence=fence)
+    posts = post_table([one], lift=partial(lift_kn, **pull), bend=partial(resultant_kn, **pull))
     return one, strainer_table([one]), posts, bay_table([one])
 
 

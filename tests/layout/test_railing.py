@@ -8,7 +8,7 @@ import pandas as pd
 import pytest
 
 from fencegis.errors import InputError
-from fencegis.layout.post_lengths import mass_kg, notes_on_lengths, stock_m, with_lengths
+from fencegis.layout.post_lengths import mass_kg, stock_m, with_lengths
 from fencegis.layout.post_tables import bay_table, post_table, strainer_table
 from fencegis.layout.rail_rows import bottom_drop_m, rail_number, row_drops_m
 from fencegis.layout.railing import railing
@@ -28,7 +28,7 @@ def built(laid_out):
     def build(course, *gates, embed_m=0.8, tells_posts=True, machine=None, set_by="driven", **settings):
         one, fence = laid_out(course, *gates, **settings)
         nothing = lambda *arrays: np.zeros_like(arrays[0])  # noqa: E731
-        posts = post_table([one], lift=nothing, bend=nothing, fence=fence).assign(embed_m=embed_m, set_by=set_by)
+        posts = post_table([one], lift=nothing, bend=nothing).assign(embed_m=embed_m, set_by=set_by)
         return railing(
             [one],
             tables={"posts": posts, "strainers": strainer_table([one]), "bays": bay_table([one])},
@@ -228,7 +228,7 @@ def test_gaps_have_a_row_for_each_bay_and_name_it(built, course):
     ]
 
 
-def test_where_two_top_lines_meet_at_one_post_apart_the_post_is_the_taller_and_it_is_said():
+def test_a_post_where_two_top_lines_end_is_as_tall_as_the_taller():
     ends = [
         SimpleNamespace(line_id=name, laid_out=SimpleNamespace(post_id=("A-004",)), top_m=np.array([top]))
         for name, top in (("A", 1.21), ("B", 1.34))
@@ -249,11 +249,6 @@ def test_where_two_top_lines_meet_at_one_post_apart_the_post_is_the_taller_and_i
         posts, ends, kind_of_line={"A": "post and rail"}, wire_m=1.1, post_mm=np.array([175.0]), fence=fence
     )
     assert found["top_m"].tolist() == [1.34]
-    (note,) = [note for note in notes_on_lengths(found, ends, fence=fence) if "two top lines meet" in note.text]
-    assert "at A-004 two top lines meet 0.13 m apart" in note.text
-    assert (note.line_id, note.chainage_m) == ("A", 7.0)
-    near = [ends[0], SimpleNamespace(**{**vars(ends[1]), "top_m": np.array([1.215])})]
-    assert not any("two top lines" in note.text for note in notes_on_lengths(found, near, fence=fence))
 
 
 def test_posts_too_heavy_for_one_are_counted(built, course):
@@ -261,3 +256,66 @@ def test_posts_too_heavy_for_one_are_counted(built, course):
     count = len(found.tables["posts"])
     assert said(found, f"{count} are over 25 kg, a lift for two or for a machine")
     assert not said(built(course((0, 0), (60, 0), profile=LEVEL), post_mm=75.0), "a lift for two")
+
+
+@pytest.mark.parametrize(
+    ("settings", "key", "fault", "fix"),
+    [
+        (
+            {"housing_mm": 80.0},
+            "housing_mm",
+            "housing_mm is 80: two of them leave less than 50 mm of the thinnest post, 175 mm, between them.",
+            "make it 62.5 at most.",
+        ),
+        (
+            {"housing_mm": 25.0, "post_mm": 90.0},
+            "housing_mm",
+            "housing_mm is 25: two of them leave less than 50 mm of the thinnest post, 90 mm",
+            "make it 20 at most.",
+        ),
+        (
+            {"housing_mm": 3.0},  # 87.5 − √(87.5² − 25²)
+            "housing_mm",
+            "housing_mm is 3, but the edges of a rail 50 mm thick reach into a round post of 175 mm only past 3.6 mm.",
+            "make it more than 3.6, 62.5 at most.",
+        ),
+        (
+            {"post_mm": 50.0},
+            "rails_fixed",
+            "rails 50 mm thick are not let into posts of 50 mm.",
+            'take thicker posts, or rails_fixed = "face".',
+        ),
+        (
+            {"post_mm": 60.0},  # half of 60 less 50 is 5 mm, while the edges want 13.4
+            "housing_mm",
+            "housing_mm is 25: two of them leave less than 50 mm",
+            'take thicker posts, or rails_fixed = "face".',
+        ),
+    ],
+)
+def test_rails_that_find_no_room_in_the_posts_are_a_fault(built, course, settings, key, fault, fix):
+    line = course((0, 0), (60, 0), profile=LEVEL)
+    with pytest.raises(InputError) as raised:
+        built(line, rails_fixed="centred", **settings)
+    (problem,) = raised.value.problems
+    assert problem.feature == f"[fence] {key}"
+    assert problem.fault.startswith(fault)
+    assert problem.fix == fix
+    built(line, **settings)  # on the face of the posts nothing is let in
+
+
+def test_the_thinnest_post_decides_what_may_be_let_in(built, course):
+    with pytest.raises(InputError) as raised:
+        built(course((0, 0), (60, 0), profile=LEVEL), rails_fixed="centred", housing_mm=40.0, gate_post_mm=120.0)
+    assert "the thinnest post, 120 mm" in raised.value.problems[0].fault
+
+
+def test_a_cap_lies_on_the_top_rails_top_and_lengthens_no_post(built, course):
+    """Its underside is where posts are cut: what stands above is the top rail's top and the over-length, as without."""
+    line = course((0, 0), (60, 0), profile=LEVEL)
+    bare, capped = built(line).tables["posts"], built(line, cap_m=(4.8,)).tables["posts"]
+    assert len(bare) == len(capped)
+    assert capped["top_m"].to_numpy() == pytest.approx(bare["top_m"].to_numpy())
+    assert capped["length_m"].to_numpy() == pytest.approx(bare["length_m"].to_numpy())
+    assert (built(line, cap_m=(4.8,)).tables["rails"]["row"] == 0).any()
+    assert said(built(line, cap_m=(4.8,)), "lies on the posts")

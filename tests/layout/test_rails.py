@@ -128,13 +128,6 @@ def test_past_a_right_angle_rails_run_square_to_the_edge_of_the_post(rails_of, c
     assert (at["cut_m"] - (at["to_m"] - at["from_m"])).to_numpy() == pytest.approx(HALF)
 
 
-def test_two_posts_at_a_corner_are_said_to_be_missing(rails_of, course):
-    one, rails, fence = rails_of(course((0, 0), (0, 9.2), (9.2, 9.2)), corner="two posts")
-    assert any(
-        "two posts at a corner: the plan has one at each of 1 corners" in text for text in texts(one, rails, fence)
-    )
-
-
 def test_rails_cover_half_of_a_gate_post_and_none_crosses_the_opening(rails_of, course):
     _, rails, _ = rails_of(course((0, 0), (30, 0)), Gate(0, "feature 1", 0, 12.0, 15.84))
     before = rails[np.isclose(rails["to_m"], 12.0)]
@@ -227,9 +220,101 @@ def test_a_rail_that_runs_on_over_a_loops_start_is_two_rows_of_one_name(railed_l
 
 
 def test_bays_leave_room_for_rails_that_run_to_the_edge_where_a_corner_has_two_posts(rails_of, course):
-    bend = np.radians(6.0)
+    bend = np.radians(12.0)
     line = course((0, 0), (47.4, 0), (47.4 + 47.4 * np.cos(bend), 47.4 * np.sin(bend)))
     _, rails, _ = rails_of(line, corner="two posts")
     assert rails["stick"].notna().all()
     at = rails[np.isclose(rails["to_m"], 47.4, atol=0.01)]
     assert (at["cut_m"] - (at["to_m"] - at["from_m"])).to_numpy() == pytest.approx(HALF, abs=1e-6)
+
+
+LET_IN = 0.025
+CENTRED = {"rails_fixed": "centred", "post_spacing_m": 2.5}
+
+
+def test_a_rail_between_posts_is_the_clear_between_faces_and_two_housings(rails_of, course):
+    """20 m in 8 bays of 2.5 m: 2.5 − 0.175 between faces, and 25 mm at either end; ends and gates are no exception."""
+    one, rails, _ = rails_of(course((0, 0), (20, 0), profile=([0, 20], [5, 5])), **CENTRED)
+    assert len(one.bays.bay_m) == 8
+    assert rails["cut_m"].to_numpy() == pytest.approx(2.5 - 0.175 + 2 * LET_IN)
+    assert (rails["bays"] == 1).all()
+    assert rails[["mitre_from_deg", "mitre_to_deg"]].abs().max().max() == 0.0
+    _, deeper, _ = rails_of(course((0, 0), (20, 0), profile=([0, 20], [5, 5])), housing_mm=40.0, **CENTRED)
+    assert deeper["cut_m"].to_numpy() == pytest.approx(2.5 - 0.175 + 0.080)
+
+
+def test_between_posts_uphill_both_ends_are_cut_plumb(rails_of, course):
+    """At 20 %: level between the ends' middles b − 0.125, along the rail × √1.04, and 0.15 × 0.2 for the plumb cuts."""
+    _, rails, _ = rails_of(course((0, 0), (40, 0), profile=([0, 40], [0, 8])), **CENTRED)
+    level = (rails["to_m"] - rails["from_m"]).to_numpy() - 0.175 + 2 * LET_IN
+    assert rails["cut_m"].to_numpy() == pytest.approx(level * np.sqrt(1.04) + 0.03, abs=1e-5)
+    assert rails["plumb_to_deg"].to_numpy() == pytest.approx(np.degrees(np.arctan(0.2)), abs=1e-3)
+
+
+def test_between_posts_a_gate_posts_girth_counts(rails_of, course):
+    gate = Gate(0, "feature 1", 0, 12.0, 15.84)
+    _, rails, _ = rails_of(course((0, 0), (30, 0)), gate, **CENTRED)
+    before = rails[np.isclose(rails["to_m"], 12.0)].iloc[0]
+    assert before["cut_m"] == pytest.approx(before["to_m"] - before["from_m"] - HALF - 0.12 + 2 * LET_IN)
+
+
+@pytest.mark.parametrize(("turn", "side"), [(40, "left"), (40, "right"), (-90, "left"), (120, "right")])
+def test_at_a_corner_both_rails_enter_the_post_square_and_do_not_touch(rails_of, course, turn, side):
+    """Drawn in plan: neither an outside nor an inside, each end 62.5 mm from the centre, wood between them."""
+    import shapely
+
+    way = np.array([np.sin(np.radians(turn)), np.cos(np.radians(turn))])
+    line = course((0, 0), (0, 10), tuple(np.array([0, 10]) + 10 * way))
+    one, rails, fence = rails_of(line, rail_side=side, corner="lap", **CENTRED)
+    before, after = rails[np.isclose(rails["to_m"], 10.0)].iloc[0], rails[np.isclose(rails["from_m"], 10.0)].iloc[0]
+    assert before["cut_m"] == pytest.approx(2.375)
+    assert after["cut_m"] == pytest.approx(2.375)
+    assert before["mitre_to_deg"] == after["mitre_from_deg"] == 0.0
+    square = np.array([way[1], -way[0]])
+    near, far = HALF - LET_IN, 1.0
+    arrives = shapely.Polygon([(-THICK / 2, -near), (THICK / 2, -near), (THICK / 2, -far), (-THICK / 2, -far)])
+    corners = ((near, -1), (near, 1), (far, 1), (far, -1))
+    leaves = shapely.Polygon([along * way + off * THICK / 2 * square for along, off in corners])
+    assert arrives.distance(leaves) > 0.01
+    assert not any("meet inside the post" in text for text in texts(one, rails, fence))
+
+
+def test_where_two_ends_would_meet_in_the_post_it_is_said(rails_of, course):
+    """62.5 mm from the centre, 25 mm either side: they meet when tan(turn ÷ 2) is over 2.5, at turns over 136.4°."""
+    words = "ends of two rails let in 25 mm meet inside the post"
+    for turn, said in ((135.0, 0), (138.0, 1)):
+        way = np.array([np.sin(np.radians(turn)), np.cos(np.radians(turn))])
+        line = course((0, 0), (0, 10), tuple(np.array([0, 10]) + 10 * way))
+        one, rails, fence = rails_of(line, **CENTRED)
+        assert sum(words in text for text in texts(one, rails, fence)) == said
+
+
+@pytest.mark.parametrize("slope", [0.0, 0.1, 0.3])
+def test_no_rail_between_posts_is_longer_than_its_stock_less_the_trims(rails_of, course, slope):
+    line = course((0, 0), (70, 0), (120, 40), profile=([0, 140], [0, 140 * slope]))
+    one, rails, fence = rails_of(line, Gate(0, "feature 1", 0, 30.0, 33.84), rails_fixed="centred", rail_m=(2.7,))
+    assert rails["stick"].notna().all()
+    assert rails["cut_m"].max() <= 2.7 - 0.05 + 0.01 + 1e-9
+    assert rails["cut_m"].max() > 2.5
+    assert not any("longer than the longest stock" in text for text in texts(one, rails, fence))
+
+
+def test_keys_that_say_nothing_of_rails_between_posts_are_named(rails_of, course):
+    line = course((0, 0), (20, 0), profile=([0, 20], [5, 5]))
+    (said,) = [text for text in texts(*rails_of(line, rail_bays=2, corner="lap", **CENTRED)) if "let in" in text]
+    assert "over one bay each, for none can run through a post" in said
+    assert "let in 25 mm (common practice), measured level, so that they end 62.5 mm from the centre" in said
+    assert "under 135 mm where rails enter" in said  # 2 √(62.5² + 25²)
+    assert said.endswith("No word is taken from rail_bays, corner in site.toml")
+    (bare,) = [text for text in texts(*rails_of(line, housing_mm=30.0, **CENTRED)) if "let in" in text]
+    assert "let in 30 mm, measured level" in bare
+    assert "site.toml" not in bare
+
+
+def test_rails_between_posts_have_no_staggered_joints_and_leave_the_top_line_free(rails_of, course):
+    """A brow of 20 % would have every row of two-bay rails cut; one-bay rails are cut everywhere anyway."""
+    brow = course((0, 0), (40, 0), profile=([0, 20, 40], [0, 4, 0]))
+    one, rails, fence = rails_of(brow, rail_bays=2, **CENTRED)
+    assert not one.pattern.through.any()
+    assert any("cannot be staggered" in text for text in texts(one, rails, fence))
+    assert not any("every row is joined at" in text for text in texts(one, rails, fence))

@@ -34,7 +34,7 @@ def laid_out(course, *gates, forbidden=None, bend_rule=None, turning_deg=41.0, p
         post_turn_deg=post_turn_deg,
     )
     (one,) = named([(course, fixed, shared_out(course, fixed=fixed, gates=gates, fence=fence))])
-    posts = post_table([one], lift=partial(lift_kn, **pull), bend=partial(resultant_kn, **pull), fence=fence)
+    posts = post_table([one], lift=partial(lift_kn, **pull), bend=partial(resultant_kn, **pull))
     return one, strainer_table([one]), posts, fence
 
 

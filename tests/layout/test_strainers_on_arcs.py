@@ -45,9 +45,7 @@ def laid_out(course, **settings):
         turning_deg=greatest_turning_deg(),
     )
     (one,) = named([(course, fixed, shared_out(course, fixed=fixed, gates=[], fence=fence))])
-    posts = post_table(
-        [one], lift=lambda before, _: 0.0 * before, bend=lambda turn: 6.6 * np.radians(np.abs(turn)), fence=fence
-    )
+    posts = post_table([one], lift=lambda before, _: 0.0 * before, bend=lambda turn: 6.6 * np.radians(np.abs(turn)))
     return one, strainer_table([one]), posts, bay_table([one])
 
 

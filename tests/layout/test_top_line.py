@@ -5,7 +5,7 @@ from itertools import combinations
 
 import numpy as np
 import pytest
-from scipy.optimize import minimize
+from scipy.optimize import linprog, minimize
 
 from fencegis.layout.bay_ground import bay_ground
 from fencegis.layout.rail_limits import Limits, limits_of
@@ -19,7 +19,8 @@ BAY_M = 2.4
 def keep(posts, *, low=0.10, high=0.45, wanted=None, tallest=np.inf, through=False, pull=0.010):
     """Return limits under a drop of 1 m."""
     middle = (low + high) / 2.0 if wanted is None else wanted
-    return Limits(1.0, low, high, middle, np.full(posts, tallest), np.full(posts, through), pull)
+    free = np.full(posts, np.nan)
+    return Limits(1.0, low, high, middle, np.full(posts, tallest), np.full(posts, through), free, pull)
 
 
 def over(*ground, posts=None, **more):
@@ -127,6 +128,52 @@ def test_following_the_ground_says_where_it_breaks_the_limits():
     assert np.isnan([line.cost, line.bound, line.least_breach_m]).all()
 
 
+def at(held, posts):
+    return np.array([held.get(post, np.nan) for post in range(posts)])
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_held_at_one_post_the_line_tilts_about_it_towards_the_height_wanted(kind):
+    """Held 0.1 m over the height wanted at the first of five: least squares through that point."""
+    limits = replace(keep(5), held_m=at({0: 1.375}, 5))
+    line = top_line(over(0.0, 0.0, 0.0, 0.0, 0.0), limits=limits, kind=kind)
+    along = np.arange(5)
+    np.testing.assert_allclose(line.level_m, 1.375 - 0.1 * along.sum() / (along**2).sum() * along, atol=1e-5)
+    assert (line.breach_m, line.held_breach_m, line.bends) == (0.0, 0.0, 0)
+
+
+@pytest.mark.parametrize("kind", [*KINDS, "ground"])
+def test_held_at_two_posts_the_line_runs_straight_between_them(kind):
+    limits = replace(keep(5), held_m=at({0: 1.2, 4: 1.4}, 5))
+    line = top_line(over(0.0, 0.0, 0.0, 0.0, 0.0), limits=limits, kind=kind)
+    np.testing.assert_allclose(line.level_m, 1.275 if kind == "ground" else 1.2 + 0.05 * np.arange(5), atol=1e-5)
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_a_loop_held_at_a_post_is_not_lifted(kind):
+    bays = over((0, 0), (4 * BAY_M, 0), posts=BAY_M * np.arange(4), round_m=4 * BAY_M)
+    line = top_line(bays, limits=replace(keep(4), held_m=at({2: 1.35}, 4)), kind=kind)
+    np.testing.assert_allclose(line.level_m, 1.35, atol=1e-5)
+
+
+@pytest.mark.parametrize("kind", KINDS)
+@pytest.mark.parametrize("through", [False, True])
+def test_a_height_that_is_held_beyond_a_limit_costs_what_it_must_and_is_kept(kind, through):
+    """Held 0.1 m over the most at an end: the bay there has 0.1 m too much; rails may run on straight from it."""
+    limits = replace(keep(4, through=through), held_m=at({0: 1.55}, 4))
+    line = top_line(over(0.0, 0.0, 0.0, 0.0), limits=limits, kind=kind)
+    assert line.level_m[0] == pytest.approx(1.55, abs=1e-6)
+    np.testing.assert_allclose(line.high_m, [0.1, 0.0, 0.0], atol=1e-5)
+    assert (line.least_breach_m, line.held_breach_m) == (pytest.approx(0.1, abs=1e-5), pytest.approx(0.1, abs=1e-5))
+
+
+def test_two_posts_that_are_both_held_leave_nothing_to_choose():
+    limits = replace(keep(2), held_m=at({0: 1.3, 1: 1.2}, 2))
+    line = top_line(over((0, 0), (1.2, 0.2), (2.4, 0), posts=[0, 2.4]), limits=limits, kind="flowing")
+    np.testing.assert_allclose(line.level_m, [1.3, 1.2], atol=1e-6)
+    assert line.breach_m == pytest.approx(0.05, abs=1e-6)  # 0.05 m over the stone half way
+
+
 def test_two_posts_and_one_rail():
     line = top_line(over((0, 0), (1.2, 0.2), (2.4, 0), posts=[0, 2.4]), limits=keep(2), kind="flowing")
     np.testing.assert_allclose(line.level_m, 1.3, atol=1e-5)
@@ -184,13 +231,17 @@ def test_straight_grades_against_every_height_on_a_grid(seed, through):
     assert line.bound == pytest.approx(line.cost, rel=1e-6, abs=1e-6)
 
 
+@pytest.mark.parametrize("meets", [(), (0,), (0, 5)])
 @pytest.mark.parametrize("closed", [False, True])
 @pytest.mark.parametrize("seed", range(6))
-def test_flowing_against_a_general_optimiser(seed, closed):
-    """Sequential least squares on the plain statement of the thing, every station a limit."""
+def test_flowing_against_a_general_optimiser(seed, closed, meets):
+    """Sequential least squares on the plain statement of the thing, every station a limit, held at posts."""
     bays = rolling(seed, bays=8, rough_m=0.06, closed=closed)
     posts = len(bays.post_m)
     limits = replace(keep(posts, low=0.05, high=0.42), through=np.arange(posts) % 3 == 1, pull_m=0.03)
+    free = top_line(bays, limits=limits, kind="flowing")
+    level = {post: free.level_m[post] + (0.01 if post else -0.01) for post in meets}
+    limits = replace(limits, held_m=at(level, posts))
     line = top_line(bays, limits=limits, kind="flowing")
     assert line.breach_m == 0.0
     before, middle, after = ((np.arange(posts) + shift) % posts for shift in (-1, 0, 1))
@@ -216,12 +267,48 @@ def test_flowing_against_a_general_optimiser(seed, closed):
     ]
     twin = minimize(
         lambda level: (changes(level) ** 2).sum(), bays.post_ground_m + 1.25, method="SLSQP",
-        constraints=[{"type": "ineq", "fun": limit} for limit in held], options={"maxiter": 300, "ftol": 1e-8},
+        constraints=[{"type": "ineq", "fun": limit} for limit in held]
+        + [{"type": "eq", "fun": lambda height, post=post: height[post] - level[post]} for post in meets],
+        options={"maxiter": 300, "ftol": 1e-8},
     )  # fmt: skip
     assert twin.success
+    assert all(line.level_m[post] == pytest.approx(level[post], abs=1e-6) for post in meets)
     assert min(limit(line.level_m).min() for limit in held) > -1e-5
     assert line.cost == pytest.approx(twin.fun, rel=2e-3, abs=1e-2)
     assert line.bound <= twin.fun * (1 + 1e-6) + 1e-6
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_held_straight_grades_and_their_least_breach_against_a_plain_statement(seed):
+    """One dense linear programme for the breach, one for the grades at that breach, every station a limit."""
+    bays = rolling(seed, bays=7, rough_m=0.05)
+    posts, stations, count = 8, len(bays.share), 7
+    limits = replace(keep(posts, low=0.15, high=0.24), held_m=at({0: bays.post_ground_m[0] + 1.30}, posts))
+    line = top_line(bays, limits=limits, kind="straight")
+    straight = np.zeros((stations, posts))
+    straight[np.arange(stations), bays.bay] = 1.0 - bays.share
+    straight[np.arange(stations), bays.bay + 1] += bays.share
+    own = np.eye(count)[bays.bay]
+    none, bend = np.zeros((stations, count)), bays.bend.toarray()
+    ups = np.zeros((stations, 6))
+    # unknown: heights, want and excess of each bay, size of each bend
+    below = np.vstack([np.hstack([-straight, -own, none, ups]), np.hstack([straight, none, -own, ups])])
+    most = np.concatenate([-(1.15 + bays.ground_m), 1.24 + bays.ground_m])
+    sizes = np.hstack([np.vstack([bend, -bend]), np.zeros((12, 2 * count)), -np.vstack([np.eye(6)] * 2)])
+    bounds = [(None, None)] * posts + [(0.0, None)] * (2 * count + 6)
+    hold = np.eye(1, posts + 2 * count + 6)
+    every = {"A_eq": hold, "b_eq": [limits.held_m[0]], "bounds": bounds}
+    total = np.concatenate([np.zeros(posts), np.ones(2 * count), np.zeros(6)])
+    least = linprog(total, A_ub=below, b_ub=most, **every)
+    assert line.least_breach_m == pytest.approx(least.fun, abs=1e-5)
+    free = linprog(total, A_ub=below, b_ub=most, bounds=bounds)
+    assert line.held_breach_m == pytest.approx(least.fun - free.fun, abs=1e-5)
+    assert line.held_breach_m > 0.005
+    below, most = np.vstack([below, total, sizes]), np.concatenate([most, [least.fun + 1e-6], np.zeros(12)])
+    turned = linprog(np.concatenate([np.zeros(posts + 2 * count), np.ones(6)]), A_ub=below, b_ub=most, **every)
+    assert line.cost == pytest.approx(turned.fun, rel=1e-3, abs=1e-2)
+    assert line.bound <= line.cost + 1e-6
+    assert line.bound == pytest.approx(line.cost, rel=1e-3, abs=1e-3)
 
 
 def test_least_breach_against_every_height_on_a_grid():
@@ -424,7 +511,7 @@ def test_on_a_plane_no_post_is_cut_and_on_a_ridge_its_own():
 def test_limits_from_a_fence():
     fence = Fence(kind="post and rail", rail_m=(4.8,), gap_min_m=0.1, gap_max_m=0.4, pull_mm=8.0)
     flags = np.array([False, True, False])
-    limits = limits_of(fence, drop_m=1.1, tallest_m=np.full(3, 1.5), through=flags)
+    limits = limits_of(fence, drop_m=1.1, tallest_m=np.full(3, 1.5), through=flags, held_m=np.full(3, np.nan))
     assert (limits.gap_min_m, limits.gap_max_m, limits.gap_wanted_m) == (0.1, 0.4, 0.25)
     assert (limits.drop_m, limits.pull_m) == (1.1, 0.008)
 

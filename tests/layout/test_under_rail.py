@@ -91,7 +91,7 @@ def test_heights_gaps_and_spots_together():
     bays = bay_ground(np.arange(0.0, 12.1, 2.4), station_m=station, ground_m=ground)
     fence = Fence(kind="post and rail", rail_m=(4.8,))
     every = np.ones(6, dtype=bool)
-    limits = limits_of(fence, drop_m=1.0, tallest_m=np.full(6, 1.45), through=every)
+    limits = limits_of(fence, drop_m=1.0, tallest_m=np.full(6, 1.45), through=every, held_m=np.full(6, np.nan))
     heights = rail_heights(bays, limits=limits, kind="flowing", width_m=0.5)
     assert heights.top_m.max() <= 1.45 + 1e-5
     np.testing.assert_array_equal(heights.spots.cut, [True])
