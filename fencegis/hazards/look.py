@@ -5,9 +5,15 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from fencegis.hazards.access import access
+from fencegis.hazards.clearing import clearing
+from fencegis.hazards.crossings import crossings
+from fencegis.hazards.headroom import headroom
 from fencegis.hazards.kept_clear import kept_clear
 from fencegis.hazards.limbs import limbs
 from fencegis.hazards.overhead import overhead
+from fencegis.hazards.tree_plan import tree_plan
+from fencegis.hazards.parallel import parallel
+from fencegis.hazards.side_slope import side_slope
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -16,18 +22,32 @@ if TYPE_CHECKING:
 
 
 def _overhead(scene: Scene) -> Found:
-    return overhead(scene.lines, ground=scene.ground, layer=scene.site.overhead, spec=scene.spec)
+    kinds, gates = [course.kind for course in scene.courses], scene.site.gates
+    return overhead(
+        scene.lines, ground=scene.ground, layer=scene.site.overhead, spec=scene.spec, kinds=kinds, gates=gates
+    )
+
+
+def _parallel(scene: Scene) -> Found:
+    kinds = [course.kind for course in scene.courses]
+    return parallel(scene.lines, layer=scene.site.overhead, spec=scene.spec, kinds=kinds)
 
 
 def _limbs(scene: Scene) -> Found:
-    return limbs(scene.lines, ground=scene.ground, layer=scene.site.trees, spec=scene.spec)
+    return limbs(scene.lines, ground=scene.ground, layer=scene.site.trees, spec=scene.spec, site=scene.site)
 
 
 STEPS: tuple[Callable[[Scene], Found], ...] = (
     _overhead,
+    _parallel,
     _limbs,
+    tree_plan,
+    headroom,
+    clearing,
     kept_clear,
+    side_slope,
     access,
+    crossings,
 )
 
 

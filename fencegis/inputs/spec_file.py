@@ -75,6 +75,7 @@ def _checked(given: dict[str, Any], found: Findings) -> Spec | None:
     _check_together(given, spec, found)
     _check_rules(spec, found)
     _check_setting_out(spec, found)
+    _check_machine(spec, found)
     return spec
 
 
@@ -133,6 +134,17 @@ def _check_rules(spec: Spec, found: Findings) -> None:
             fix = f"the nearest is {shown(near)}; " if near else ""
             listed = ", ".join(map(shown, known))
             found.fault(f"[rules] {key}", f"there is no rule set {shown(name)}.", fix=f"{fix}known: {listed}.")
+
+
+def _check_machine(spec: Spec, found: Findings) -> None:
+    if spec.machine is None or (kind := spec.machine.kind) is None:
+        return
+    known = list(dict.fromkeys(row["machine"] for row in catalogue.rows("machines")))
+    if " ".join(kind.split()).casefold() not in [name.casefold() for name in known]:
+        near = nearest_key(kind, known)
+        fix = f"the nearest is {shown(near)}; " if near else ""
+        listed = "; ".join(map(shown, known))
+        found.fault("[machine] kind", f"there is no kind of machine {shown(kind)}.", fix=f"{fix}known: {listed}.")
 
 
 def _check_setting_out(spec: Spec, found: Findings) -> None:
