@@ -22,7 +22,10 @@ _HANDFUL = 8
 
 @dataclass(frozen=True, eq=False)
 class Curve:
-    """Points (n, 3) along a curve, and from each the steps (n, 3) to the next and to the one before; 0 at an end."""
+    """Points (n, 4) along a curve, and from each the steps (n, 4) to the next and to the one before; 0 at an end.
+
+    Beside easting, northing and height stands how far wind moves the curve sideways there.
+    """
 
     points: Floats
     ahead: Floats
@@ -30,18 +33,22 @@ class Curve:
 
     @cached_property
     def handfuls(self) -> tuple[Floats, Floats]:
-        """One point (n, 3) for each handful of neighbours, and how far the furthest of them is from it."""
+        """One point (n, 4) for each handful of neighbours, and how far the furthest of them is from it.
+
+        What one swings more than the other counts as distance, for so much nearer it may come.
+        """
         block = np.arange(len(self.points)) // _HANDFUL
         middle = self.points[np.minimum(np.arange(block[-1] + 1) * _HANDFUL + _HANDFUL // 2, len(self.points) - 1)]
-        off_m = np.sqrt(((self.points - middle[block]) ** 2).sum(axis=1))
+        away = self.points - middle[block]
+        off_m = np.sqrt((away[:, :3] ** 2).sum(axis=1)) + np.abs(away[:, 3])
         return middle, np.maximum.reduceat(
             np.where(np.isnan(off_m), np.inf, off_m), np.flatnonzero(np.diff(block, prepend=-1))
         )
 
 
 def curve_of(pieces: Sequence[Floats]) -> Curve:
-    """Return the pieces, (n, 3) points each, as one curve that is not joined across their ends."""
-    kept = [piece for piece in pieces if len(piece)] or [np.empty((0, 3))]
+    """Return the pieces, (n, 4) points each, as one curve that is not joined across their ends."""
+    kept = [piece for piece in pieces if len(piece)] or [np.empty((0, 4))]
     return Curve(
         np.concatenate(kept),
         np.concatenate([np.diff(piece, axis=0, append=piece[-1:]) for piece in kept]),
@@ -103,9 +110,9 @@ def _apart(tops: Floats, curve: Floats, *, flat_m: float, off: Allowance) -> Flo
     across_m: Floats = tops[..., 1] - curve[..., 1]
     across_m *= across_m
     plan_m += across_m
-    if off.plan_m:
+    if off.plan_m or off.swings:
         np.sqrt(plan_m, out=plan_m)
-        plan_m -= off.plan_m
+        plan_m -= off.plan_m + curve[..., 3] if off.swings else off.plan_m
         np.maximum(plan_m, 0.0, out=plan_m)
         plan_m *= plan_m
     over_m: Floats = curve[..., 2] - (tops[..., 2] + off.height_m)

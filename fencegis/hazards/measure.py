@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 
 _BLOCK_M = 200.0  # the sweep is laid out block by block: memory does not grow with the line
 _FAR_M = 1000.0
+LOOK_M = 30.0  # nothing is told of what would hang further off than this
 
 
 @dataclass(frozen=True, eq=False)
@@ -28,7 +29,8 @@ class Target:
     `may_be` is measured with the allowances `off` and makes the flag, `given` is as the data has it; None where a
     height is unknown: then everything within `required_m` and `off` in plan is flagged and the distance left empty.
     `required_m` is None where the line's owner has to set it: everything within `search_m` and `off` in plan is
-    flagged.
+    flagged. `swing_m` is the most that wind moves any of it sideways. `as_if` is it at heights that nobody gave: what
+    comes of it is told and changes no flag.
     """
 
     shape: shapely.Geometry
@@ -37,20 +39,37 @@ class Target:
     off: Allowance
     required_m: float | None
     search_m: float
+    swing_m: float = 0.0
+    as_if: Overhead | None = None
+
+    @property
+    def sideways_m(self) -> float:
+        """The most that is taken off in plan anywhere."""
+        return self.off.plan_m + (self.swing_m if self.off.swings else 0.0)
+
+    @property
+    def near_m(self) -> float:
+        """The plan distance from the envelope beyond which nothing is flagged."""
+        return self.sideways_m + (self.search_m if self.required_m is None else self.required_m)
 
     def plan_m(self, reach_m: float) -> float:
         """Return the plan distance from the line beyond which nothing is flagged."""
-        return reach_m + self.off.plan_m + (self.search_m if self.required_m is None else self.required_m)
+        return reach_m + self.near_m
 
 
 @dataclass(frozen=True)
 class Flag:
-    """A flagged stretch, the least distance over it after allowances and as given, and where that is."""
+    """A flagged stretch, the least distance over it after allowances and as given, and where that is.
+
+    `as_if_m` is what the distance after allowances would be at heights that nobody gave; infinite where it is more
+    than was looked for, NaN where nothing was reckoned.
+    """
 
     stretch: Stretch
     after_m: float = np.nan
     given_m: float = np.nan
     at_m: float = np.nan
+    as_if_m: float = np.nan
 
 
 @dataclass(frozen=True)
@@ -69,7 +88,8 @@ def measured(legs: Legs, targets: Sequence[Target], *, envelope: Envelope, groun
         for place in legs.passing([target.shape for target in targets], within_m=plan_m)
     }
     swept_over = joined(
-        [one for place, found in near.items() if targets[place].may_be for one in found], length_m=legs.line.length_m
+        [one for place, found in near.items() if _is_swept(targets[place]) for one in found],
+        length_m=legs.line.length_m,
     )
     found = {place: Measured() for place in near}
     for block in _blocks(swept_over):
@@ -83,14 +103,19 @@ def measured(legs: Legs, targets: Sequence[Target], *, envelope: Envelope, groun
     return {place: _whole(one, length_m=legs.line.length_m) for place, one in found.items()}
 
 
+def _is_swept(target: Target) -> bool:
+    return target.may_be is not None or target.as_if is not None
+
+
 def _measure(sweep: Sweep, target: Target, found: Measured, *, ground: Ground) -> None:
     """Add what one stretch shows of one target."""
     if target.may_be is None:
+        if target.as_if is not None:
+            found.flags.append(_as_if(sweep, target, target.as_if, ground=ground))
         return
-    near_m = target.off.plan_m + (target.search_m if target.required_m is None else target.required_m)
     missing = sweep.points[np.isnan(sweep.ground_m)]
     if len(missing):
-        missing = missing[shapely.distance(shapely.points(missing), target.shape) <= near_m]
+        missing = missing[shapely.distance(shapely.points(missing), target.shape) <= target.near_m]
         found.unknown.extend(reached(sweep, missing))
     if target.required_m is None:
         found.flags.append(_flag(sweep, target, _FAR_M, ground=ground))
@@ -105,10 +130,18 @@ def _flag(sweep: Sweep, target: Target, below_m: float, *, ground: Ground) -> Fl
     if target.given is None:
         return Flag(sweep.stretch, _known(after_m), at_m=at_m)
     # The same thing is no further than this: all that there is to add is what was taken off.
-    most_m = float(np.hypot(after_m + target.off.plan_m, after_m + target.off.height_m))
+    most_m = float(np.hypot(after_m + target.sideways_m, after_m + target.off.height_m))
     look_m = min(most_m, _FAR_M) if target.given is target.may_be else _FAR_M
     given_m, given_at_m = least(sweep, target.given, off=AS_GIVEN, below_m=look_m + 0.5, ground=ground)
     return Flag(sweep.stretch, _known(after_m), _known(given_m), given_at_m if np.isfinite(given_m) else at_m)
+
+
+def _as_if(sweep: Sweep, target: Target, overhead: Overhead, *, ground: Ground) -> Flag:
+    """Return what would be left at heights that nobody gave; the stretch is flagged whatever that is."""
+    if np.isnan(sweep.ground_m).any():
+        return Flag(sweep.stretch)
+    as_if_m, _ = least(sweep, overhead, off=target.off, below_m=LOOK_M, ground=ground)
+    return Flag(sweep.stretch, as_if_m=as_if_m)
 
 
 def _known(distance_m: float) -> float:
@@ -133,6 +166,6 @@ def _whole(found: Measured, *, length_m: float) -> Measured:
     for stretch in joined([flag.stretch for flag in found.flags], length_m=length_m):
         pieces = [one for one in found.flags if stretch[0] < sum(one.stretch) / 2.0 < stretch[1]]
         best = min(pieces, key=lambda one: np.nan_to_num([one.after_m, one.given_m], nan=np.inf).tolist())
-        given_m = float(np.fmin.reduce([one.given_m for one in pieces]))
-        flags.append(Flag(stretch, best.after_m, given_m, best.at_m))
+        given_m, as_if_m = np.fmin.reduce([(one.given_m, one.as_if_m) for one in pieces]).tolist()
+        flags.append(Flag(stretch, best.after_m, given_m, best.at_m, as_if_m))
     return Measured(flags, joined(found.unknown, length_m=length_m))

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import importlib.util
+import sys
+from pathlib import Path
 from types import SimpleNamespace
 from typing import TYPE_CHECKING
 
@@ -15,8 +18,27 @@ from fencegis.records.spec import Spec
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
+    from types import ModuleType
 
 NAN = float("nan")
+
+
+def beside(name: str) -> ModuleType:
+    """Return the module of a file beside this one: in importlib mode tests import nothing from each other."""
+    full = f"tests_hazards_{name}"
+    if full not in sys.modules:
+        spec = importlib.util.spec_from_file_location(full, Path(__file__).parent / f"{name}.py")
+        assert spec is not None
+        assert spec.loader is not None
+        sys.modules[full] = importlib.util.module_from_spec(spec)
+        spec.loader.exec_module(sys.modules[full])
+    return sys.modules[full]
+
+
+@pytest.fixture
+def conductor_scenes() -> ModuleType:
+    """`conductor_scenes.py`."""
+    return beside("conductor_scenes")
 
 
 @pytest.fixture
@@ -32,6 +54,7 @@ def conductor_layer() -> Callable[..., gpd.GeoDataFrame]:
             "sag_m": NAN,
             "half_width_m": NAN,
             "height_error_m": NAN,
+            "swing_m": NAN,
             "height_from": None,
             "insulated": None,
             "support": "pole",
@@ -81,28 +104,9 @@ def straight() -> Line:
 def ground() -> SimpleNamespace:
     """Ground heights: flat, falling across an east-going line, bumpy, missing on a stretch."""
 
-    def bumpy(seed: int, size_m: float) -> Callable[[np.ndarray], np.ndarray]:
-        heights = np.random.default_rng(seed).normal(0.0, 0.35, (60, 60))
-
-        def level(points: np.ndarray) -> np.ndarray:
-            column, row = (points[:, axis] / 2.0 + 15.0 for axis in (0, 1))
-            left, low = np.floor(column).astype(int), np.floor(row).astype(int)
-            east, north = column - left, row - low
-            return (
-                size_m
-                * sum(
-                    heights[low + up, left + over] * (north if up else 1 - north) * (east if over else 1 - east)
-                    for up in (0, 1)
-                    for over in (0, 1)
-                )
-                + 0.1 * points[:, 1]
-            )
-
-        return level
-
     return SimpleNamespace(
         flat=lambda points: np.zeros(len(points)),
         across=lambda grade: lambda points: -grade * points[:, 1],
-        bumpy=bumpy,
+        bumpy=beside("conductor_scenes").bumpy,
         missing=lambda start, end: lambda points: np.where((points[:, 0] > start) & (points[:, 0] < end), np.nan, 0.0),
     )

@@ -7,6 +7,7 @@ import re
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
+import geopandas as gpd
 import numpy as np
 import pytest
 import shapely
@@ -20,15 +21,13 @@ if TYPE_CHECKING:
     from collections.abc import Callable
     from types import SimpleNamespace
 
-    import geopandas as gpd
-
     from fencegis.hazards.found import Found
 
     Layers = Callable[..., gpd.GeoDataFrame]
     Specs = Callable[..., Spec]
 
 ACROSS = [[50.0, -40.0], [50.0, 40.0]]
-EXACT = {"half_width_m": 0.0, "height_error_m": 0.0}
+EXACT = {"half_width_m": 0.0, "height_error_m": 0.0, "swing_m": 0.0}
 OWNER = "overhead: owner to be asked before the machine comes"
 
 
@@ -116,7 +115,8 @@ def test_allowances_come_off_plan_and_height_and_the_flag_uses_them(
 ) -> None:
     beside = [[0.0, 6.0], [100.0, 6.0]]
     spec = exact_spec(boundary={"drawn_from": "walked", "position_error_m": 0.6, "imagery_error_m": 0.8})
-    layer = conductor_layer((beside, {"height_m": 7.0, "half_width_m": 1.1, "height_error_m": 0.75}))
+    own = {"height_m": 7.0, "half_width_m": 1.1, "height_error_m": 0.75, "swing_m": 0.0}
+    layer = conductor_layer((beside, own))
     (row,) = overhead([straight], ground=ground.flat, layer=layer, spec=spec).hazards.itertuples()
     # In plan 6 − 1.5 reach; drawing √(0.36 + 0.64) = 1, twice; half width 1.1. In height 3 m less twice 0.75.
     assert row.clearance_given_m == pytest.approx(math.hypot(4.5, 3.0), abs=1e-3)
@@ -290,7 +290,8 @@ def test_an_unknown_height_or_sag_is_flagged_by_plan_distance(
     assert math.isnan(row.clearance_m)
     assert math.isnan(row.clearance_given_m)
     assert math.isnan(row.clearance_sigma_m)
-    half_m = 1.5 + 1.2 + 2.0 + 3.0  # reach, half width, twice the drawing, the rule
+    # Reach, half width, twice the drawing, the rule; 80 m of span sag by 3 % of it and swing out by sin 60° of that.
+    half_m = 1.5 + 1.2 + 2.0 + 3.0 + 80.0 * 0.03 * math.sqrt(0.75)
     assert (row.from_m, row.to_m) == pytest.approx((50 - half_m, 50 + half_m), abs=0.01)
     assert f"{doubt}: everything near it is flagged" in texts(found)
     tiles(found, straight)
@@ -329,9 +330,7 @@ def test_above_a_tables_last_number_the_owner_sets_the_distance(
     straight: Line, ground: SimpleNamespace, conductor_layer: Layers, exact_spec: Specs
 ) -> None:
     spec = exact_spec(rules={"approach": "osha-1926-1408"})
-    layer = conductor_layer(
-        (ACROSS, {"height_m": 30.0, "voltage_kv": 1100.0, "half_width_m": 8.0, "height_error_m": 0.0})
-    )
+    layer = conductor_layer((ACROSS, {"height_m": 30.0, "voltage_kv": 1100.0, **EXACT, "half_width_m": 8.0}))
     (row,) = overhead([straight], ground=ground.flat, layer=layer, spec=spec).hazards.itertuples()
     assert math.isnan(row.required_m)
     assert row.clearance_given_m == pytest.approx(26.0, abs=1e-3)
@@ -360,6 +359,158 @@ def test_a_feature_that_is_no_line_takes_back_every_clear(
     found = overhead([straight], ground=ground.flat, layer=layer, spec=exact_spec())
     assert statuses(found) == {"not checked"}
     assert "cannot be placed" in found.checks["basis"].iloc[0]
+
+
+def test_with_the_sag_unknown_the_usual_sag_is_told_and_the_flag_stays(
+    straight: Line, ground: SimpleNamespace, conductor_layer: Layers, exact_spec: Specs
+) -> None:
+    """Ends 9 m up at 100 m: 3 % of sag leaves 6 m in the middle, 2 m over the machine; 40 m up it leaves 33 m."""
+    for ends_m, left in ((9.0, "2.00 m"), (40.0, "more than 30 m")):
+        wire = [[50.0, -50.0, ends_m], [50.0, 50.0, ends_m]]
+        found = overhead([straight], ground=ground.flat, layer=conductor_layer((wire, EXACT)), spec=exact_spec())
+        (row,) = found.hazards.itertuples()
+        assert row.basis.startswith("sag unknown; ")
+        assert (
+            f"with a sag of 3% of each span (common practice), which nobody measured, {left} would be left" in row.basis
+        )
+        assert "flagged all the same" in row.basis
+        assert math.isnan(row.clearance_m)
+        assert row.to_m - row.from_m == pytest.approx(2 * (1.5 + 3.0), abs=0.01)
+
+
+# --- swing ---------------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("own", "swing_m", "said"),
+    [
+        ({"swing_m": 1.5}, 1.5, "swing 1.5 m in mid span, as given"),
+        ({"sag_m": 1.0}, math.sqrt(0.75), "swing up to 0.9 m sideways in wind, 60° at a sag of 1 m"),
+        ({}, 80.0 * 0.03 * math.sqrt(0.75), "swing up to 2.1 m sideways in wind, 60° at a sag of 3% of each span"),
+        ({"swing_m": 0.0}, 0.0, ""),
+    ],
+)
+def test_wind_swings_a_conductor_out_in_mid_span(
+    own: dict[str, object],
+    swing_m: float,
+    said: str,
+    ground: SimpleNamespace,
+    conductor_layer: Layers,
+    exact_spec: Specs,
+) -> None:
+    """A line that stops 4 m short of mid span of a wire of 80 m, level with the machine's top: 2.5 m as given."""
+    line = Line("A", closed=False, corners=np.array([[0.0, 0.0], [46.0, 0.0]]))
+    layer = conductor_layer((ACROSS, {"height_m": 4.0, **EXACT, "swing_m": math.nan, **own}))
+    (row,) = overhead([line], ground=ground.flat, layer=layer, spec=exact_spec()).hazards.itertuples()
+    assert row.clearance_given_m == pytest.approx(2.5, abs=1e-3)
+    assert row.clearance_m == pytest.approx(2.5 - swing_m, abs=2e-3)
+    assert (f"taken off in plan besides: {said}" in row.basis) if said else ("swing" not in row.basis)
+
+
+def test_a_conductor_swings_less_near_its_poles(
+    ground: SimpleNamespace, conductor_layer: Layers, exact_spec: Specs
+) -> None:
+    """At an eighth of the span the sag, and so the swing, is 7/16 of that in the middle: 0.7 of 1.6 m."""
+    line = Line("A", closed=False, corners=np.array([[0.0, -30.0], [46.0, -30.0]]))
+    layer = conductor_layer((ACROSS, {"height_m": 4.0, **EXACT, "swing_m": 1.6}))
+    (row,) = overhead([line], ground=ground.flat, layer=layer, spec=exact_spec()).hazards.itertuples()
+    # The tip reaches 1.5 m out and a little along, to where it swings a little more.
+    assert 2.5 - 0.7 - 0.02 < row.clearance_m < 2.5 - 0.7
+
+
+def test_where_poles_are_not_drawn_a_long_stretch_swings_as_one_longest_span(
+    ground: SimpleNamespace, conductor_layer: Layers, exact_spec: Specs
+) -> None:
+    """5 km between two vertices are no span: 200 m is the longest taken between poles, and its middle is anywhere."""
+    line = Line("A", closed=False, corners=np.array([[0.0, -2000.0], [40.0, -2000.0]]))
+    wire = [[50.0, -2500.0], [50.0, 2500.0]]
+    layer = conductor_layer((wire, {"height_m": 4.0, **EXACT, "swing_m": math.nan}))
+    swing_m = 200.0 * 0.03 * math.sqrt(0.75)
+    (row,) = overhead([line], ground=ground.flat, layer=layer, spec=exact_spec(reach_m=3.0)).hazards.itertuples()
+    assert row.clearance_m == pytest.approx(7.0 - swing_m, abs=1e-3)
+
+
+# --- handling ------------------------------------------------------------------------------------------------------
+
+
+def test_what_is_lifted_higher_than_the_machine_has_rows_of_its_own(
+    straight: Line, ground: SimpleNamespace, conductor_layer: Layers, exact_spec: Specs
+) -> None:
+    """A rail of 4.8 m on end with its foot at 1 m is 5.8 m up: under a line at 8 m 2.2 m are left, the machine's 4."""
+    layer, spec = conductor_layer((ACROSS, {"height_m": 8.0, **EXACT})), exact_spec(fence={"rail_m": (3.6, 4.8)})
+    found = overhead([straight], ground=ground.flat, layer=layer, spec=spec, kinds=["post and rail"])
+    (row,) = found.hazards.itertuples()
+    assert row.clearance_given_m == pytest.approx(2.2, abs=1e-3)
+    assert row.basis.startswith("nearer than the machine: a rail or board of 4.8 m lifted on end, 5.8 m up; ")
+    assert "2.20 m left after allowances for a rail or board of 4.8 m lifted on end" in row.basis
+    assert "counts besides the machine (common practice), to raise flags only" in texts(found)
+    assert found.checks["basis"].str.contains("rail or board").any()
+    assert len(overhead([straight], ground=ground.flat, layer=layer, spec=spec, kinds=["wire"]).hazards) == 0
+
+
+def test_both_are_told_where_both_come_too_near(
+    straight: Line, ground: SimpleNamespace, conductor_layer: Layers, exact_spec: Specs
+) -> None:
+    layer, spec = conductor_layer((ACROSS, {"height_m": 6.0, **EXACT})), exact_spec(fence={"rail_m": (4.8,)})
+    machine, rail = overhead(
+        [straight], ground=ground.flat, layer=layer, spec=spec, kinds=["post and rail"]
+    ).hazards.itertuples()
+    assert (machine.clearance_m, rail.clearance_m) == pytest.approx((2.0, 0.2), abs=1e-3)
+    assert "2.00 m left after allowances for a machine of 4 m, 3 m asked for" in machine.basis
+
+
+def test_wire_that_flies_up_counts_where_the_machine_is_low(
+    straight: Line, ground: SimpleNamespace, conductor_layer: Layers, exact_spec: Specs
+) -> None:
+    layer = conductor_layer((ACROSS, {"height_m": 6.5, **EXACT}))
+    (row,) = overhead(
+        [straight], ground=ground.flat, layer=layer, spec=exact_spec(working_height_m=3.0)
+    ).hazards.itertuples()
+    assert row.clearance_m == pytest.approx(2.5, abs=1e-3)
+    assert "wire that flies up while it is run out or strained, 4 m up" in row.basis
+
+
+def test_by_hand_what_is_handled_is_the_envelope(
+    straight: Line, ground: SimpleNamespace, conductor_layer: Layers, exact_spec: Specs
+) -> None:
+    layer = conductor_layer((ACROSS, {"height_m": 6.5, **EXACT}))
+    found = overhead([straight], ground=ground.flat, layer=layer, spec=exact_spec(machine={"kind": "by hand"}))
+    (row,) = found.hazards.itertuples()
+    assert row.clearance_m == pytest.approx(2.5, abs=1e-3)
+    assert statuses(found) == {"flagged", "not checked"}
+
+
+# --- poles ---------------------------------------------------------------------------------------------------------
+
+
+def test_poles_alone_are_joined_by_us_and_nothing_is_called_clear(
+    straight: Line, ground: SimpleNamespace, conductor_layer: Layers, exact_spec: Specs
+) -> None:
+    layer = conductor_layer(*[(ACROSS, {"height_m": 5.2, **EXACT})] * 3)
+    layer.geometry = [shapely.Point(50.0, north) for north in (-90.0, 70.0, -10.0)]
+    found = overhead([straight], ground=ground.flat, layer=layer, spec=exact_spec())
+    (row,) = found.hazards.itertuples()
+    assert row.clearance_m == pytest.approx(1.2, abs=1e-3)
+    assert "assumed: poles joined by us: 3, each to its nearest" in row.basis
+    assert statuses(found) == {"flagged", "not checked"}
+    assert statuses(found, "overhead phone") == {"not checked"}
+    assert "3 poles joined by us, look up: each joined to its nearest up to 200 m apart" in texts(found)
+    tiles(found, straight)
+
+
+def test_an_isolated_pole_is_flagged_at_the_pole(
+    straight: Line, ground: SimpleNamespace, conductor_layer: Layers, exact_spec: Specs
+) -> None:
+    layer = conductor_layer((ACROSS, {"height_m": 9.0, **EXACT}))
+    layer.geometry = [shapely.Point(50.0, 2.0)]
+    found = overhead([straight], ground=ground.flat, layer=layer, spec=exact_spec())
+    (row,) = found.hazards.itertuples()
+    assert row.basis.startswith("a pole, and no line to it; ")
+    assert math.isnan(row.clearance_m)
+    assert row.to_m - row.from_m == pytest.approx(2.0 * math.sqrt(4.5**2 - 2.0**2), abs=0.02)
+    assert statuses(found) == {"flagged", "not checked"}
+    assert "only what is near the pole itself is flagged" in texts(found)
+    tiles(found, straight)
 
 
 # --- what is said --------------------------------------------------------------------------------------------------
@@ -398,6 +549,49 @@ def test_advice_defers_to_owner_code_and_licensed_people(
     layer = conductor_layer((ACROSS, {"height_m": 6.0}), (ACROSS, {"height_m": 5.0, "kind": "phone"}))
     for advice in overhead([straight], ground=ground.flat, layer=layer, spec=exact_spec()).hazards["advice"]:
         assert all(word in advice for word in ("owner", "local code", "licensed"))
+
+
+def test_a_line_lower_than_any_may_hang_is_told(
+    straight: Line, ground: SimpleNamespace, conductor_layer: Layers, exact_spec: Specs
+) -> None:
+    for height_m, voltage_kv, told in ((5.1, 11.0, True), (5.2, 11.0, False), (6.6, 66.0, True), (5.1, math.nan, True)):
+        layer = conductor_layer((ACROSS, {"height_m": height_m, "voltage_kv": voltage_kv}))
+        said = texts(overhead([straight], ground=ground.flat, layer=layer, spec=exact_spec()))
+        assert ("is lower than a line of its voltage may hang" in said) is told
+
+
+@pytest.mark.parametrize(("east_m", "told"), [(50.0, True), (61.0, True), (65.0, False)])
+def test_a_delivery_comes_through_a_gate_under_a_line(
+    east_m: float,
+    told: bool,
+    straight: Line,
+    ground: SimpleNamespace,
+    conductor_layer: Layers,
+    exact_spec: Specs,
+) -> None:
+    """10 m from half an opening of 4 m, nothing else taken off."""
+    gates = gpd.GeoDataFrame({"feature": ["feature 1"], "opening_m": [4.0]}, geometry=[shapely.Point(east_m, 0.0)])
+    found = overhead(
+        [straight],
+        ground=ground.flat,
+        layer=conductor_layer((ACROSS, {"height_m": 20.0, **EXACT})),
+        spec=exact_spec(),
+        gates=gates,
+    )
+    notes = [note for note in found.notes if "delivery truck with a crane or a tipping body" in note.text]
+    assert len(notes) == told
+    if told:
+        assert (notes[0].line_id, notes[0].chainage_m) == ("A", pytest.approx(east_m))
+
+
+def test_the_height_on_the_way_is_not_used(
+    straight: Line, ground: SimpleNamespace, conductor_layer: Layers, exact_spec: Specs
+) -> None:
+    spec = exact_spec(machine={"working_height_m": 4.0, "reach_m": 1.5, "travel_height_m": 2.5})
+    layer = conductor_layer((ACROSS, {"height_m": 5.2, **EXACT}))
+    assert "counts as up at work, not at the 2.5 m" in texts(
+        overhead([straight], ground=ground.flat, layer=layer, spec=spec)
+    )
 
 
 @pytest.mark.parametrize(
