@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 from fencegis.errors import OutputError, StrangersError
 from fencegis.exports import geopackage, gpx, kml, summary
-from fencegis.exports.csv_tables import takeoff_csv
+from fencegis.exports.csv_tables import placed_csv, takeoff_csv
 from fencegis.exports.plan_hash import reckoned_once
 from fencegis.exports.points import rover_file
 from fencegis.exports.positions import WGS84, operation
@@ -27,7 +27,7 @@ _EXCHANGE = 2  # RENAME_EXCHANGE of Linux's renameat2
 NO_EXCHANGE = {errno.ENOSYS, errno.EINVAL, errno.ENOTSUP, errno.EPERM}  # this system or this disk cannot
 EVERY_NAME = frozenset({
     "plan.gpkg", "map.html", "waypoints.gpx", "posts.gpx", "waypoints.kml", "points_pnezd.csv", "points_pnezd.txt",
-    "long_section.svg", "takeoff.csv", "setout.pdf", summary.NAME,
+    "long_section.svg", "takeoff.csv", "posts_placed.csv", "setout.pdf", summary.NAME,
 })  # fmt: skip
 
 HALF_WRITTEN = frozenset({"plan.gpkg-journal", "plan.gpkg-wal", "plan.gpkg-shm"})  # SQLite's own, while it writes
@@ -128,6 +128,8 @@ def _texts(plan: Plan, *, all_posts: bool) -> Iterator[tuple[str, bytes]]:
     yield "waypoints.kml", kml.waypoints(plan)
     yield "long_section.svg", section_drawing(plan)
     yield "takeoff.csv", takeoff_csv(plan)
+    if (placed := placed_csv(plan)) is not None:
+        yield "posts_placed.csv", placed
     yield "setout.pdf", setout_pdf(plan)
 
 

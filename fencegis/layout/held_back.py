@@ -13,7 +13,7 @@ if TYPE_CHECKING:
 
 # By layer: what hangs on the ground at one post, or between two.
 HANGS_ON_A_POST = {
-    "posts": ("ground_m", "uplift_kn", "tie_down"),
+    "posts": ("ground_m", "uplift_kn"),
     "bays": ("grade_pct",),
     "strainers": ("ground_m", "change_pct"),
 }
@@ -22,8 +22,7 @@ HANGS_ON_A_POST = {
 def held_back(layer: str, table: pd.DataFrame, *, terrain: Terrain | None, bay_m: float) -> pd.DataFrame:
     """Return `posts`, `bays` or `strainers`, emptied of what cells coarser than the bay cannot tell; else as it came.
 
-    A post square to the ground loses its lean too; a plumb one is plumb on any ground. To be called before anything
-    but lift is written to `tie_down`.
+    A post square to the ground loses its lean too; a plumb one is plumb on any ground.
     """
     if terrain is None or terrain.tells_posts(bay_m):
         return table

@@ -69,8 +69,8 @@ def shared_from_yard(
         return Shared(checked("posts", posts.assign(face_mm=face_mm)), empty("yard"), [])
     sticks = _one_by_one(timber, len(posts))
     settled = _settled(posts, sticks)
-    yard, refused = _yard(posts, needs, sticks, settled, closed)
-    if (settled != NONE).any():  # the plan as it was before, of which as little as can be is changed
+    yard, passes = _yard(posts, needs, sticks, settled, closed)
+    if (settled != NONE).any() and (settled == NONE).any():  # the plan before, of which as little as can be is changed
         before = choose(replace(yard, settled=np.full(len(posts), NONE)))
         yard = replace(yard, planned=before.stick, carry_mm=value("worth carrying"))
     choice = choose(yard)
@@ -88,9 +88,10 @@ def shared_from_yard(
         top_mm=[sticks[one].top_mm if one != NONE else np.nan for one in choice.stick],
         sweep_mm=np.array([sticks[one].sweep_mm if one != NONE else None for one in choice.stick], dtype=float),
     )
+    refused = {name: np.asarray(~fits.any(axis=0)) for name, fits in passes.items()}
     table = _yard_table(posts, sticks, choice, heap, _face_of(yard, choice, girth), refused)
     posts = checked("posts", posts)
-    notes = notes_on_yard(posts, needs.strong, yard, choice, heap=heap, girth_mm=girth, table=table)
+    notes = notes_on_yard(posts, needs.strong, yard, choice, passes=passes, heap=heap, girth_mm=girth, table=table)
     return Shared(posts, table, notes)
 
 
@@ -156,7 +157,7 @@ def _settled(posts: pd.DataFrame, sticks: Sequence[Timber]) -> Whole:
 def _yard(
     posts: pd.DataFrame, needs: Needs, sticks: Sequence[Timber], settled: Whole, closed: Mapping[str, bool]
 ) -> tuple[Yard, dict[str, Flags]]:
-    """Return the kernel's view of places and sticks, and for each refusal which sticks it meets everywhere."""
+    """Return the kernel's view of places and sticks, and for each refusal where (n, m) it does not meet a stick."""
     length, butt, top = (np.array([getattr(s, name) for s in sticks]) for name in ("length_m", "butt_mm", "top_mm"))
     sweep = np.array([s.sweep_mm or 0.0 for s in sticks])
     face = butt - (butt - top) * np.minimum(needs.embed_m[:, None] / length, 1.0)
@@ -175,7 +176,7 @@ def _yard(
         fits=passes["sweep"] & passes["girth"] & passes["length"],
         settled=settled,
     )
-    return yard, {name: ~fits.any(axis=0) for name, fits in passes.items()}
+    return yard, passes
 
 
 def _face_of(yard: Yard, choice: Choice, girth: Floats) -> Floats:

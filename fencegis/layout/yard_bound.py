@@ -22,12 +22,12 @@ import numpy as np
 from fencegis.layout.yard_places import NONE
 
 if TYPE_CHECKING:
-    from fencegis.layout.yard_places import Floats, Whole, Yard
+    from fencegis.layout.yard_places import Flags, Floats, Whole, Yard
 
 EITHER, THICK, THIN = 0, 1, 2
 
 
-class _Stretches(NamedTuple):
+class Stretches(NamedTuple):
     """Free stretches at one cut, by what bounds them; `crossings` is what the bounded places ask for alone."""
 
     crossings: int
@@ -51,31 +51,40 @@ def least_sum_mm(yard: Yard, stick: Whole) -> float:
     least, most = _ranges(yard, filled)
     thinnest, thickest = (pick(yard.face_mm[np.ix_(filled, usable)], axis=0) for pick in (np.min, np.max))
     cuts = np.unique(np.concatenate([least, most, thinnest, thickest]))
-    known: dict[bytes, _Stretches] = {}
+    known: dict[bytes, Stretches] = {}
     total = 0.0
     for below, above in pairwise(cuts.tolist()):
         sort = np.where(least >= above, THICK, np.where(most <= below, THIN, EITHER))
         key = sort.tobytes()
         if key not in known:
-            known[key] = _stretches(sort, yard.chain[filled], yard.closed)
+            known[key] = stretches(sort, yard.chain[filled], yard.closed)
         thin_at_least = len(filled) - int(np.count_nonzero(thickest >= above))
         thin_at_most = int(np.count_nonzero(thinnest <= below))
-        total += (above - below) * _crossings(known[key], thin_at_least, thin_at_most)
+        total += (above - below) * least_crossings(known[key], thin_at_least, thin_at_most)
     return float(total)
 
 
-def _ranges(yard: Yard, filled: Whole) -> tuple[Floats, Floats]:
-    """Return the thinnest and the thickest that may stand at each place; of a settled one what stands there."""
-    face = yard.face_mm[filled]
+def may_stand(yard: Yard, filled: Whole) -> Flags:
+    """Return which sticks may stand at each of the places `filled` (k, m); at a settled one only what stands there."""
     may = yard.fits[filled].copy()
     may[:, yard.settled[yard.settled != NONE]] = False
     stands = yard.settled[filled] != NONE
     may[stands] = False
     may[np.flatnonzero(stands), yard.settled[filled][stands]] = True
+    return may
+
+
+def _ranges(yard: Yard, filled: Whole) -> tuple[Floats, Floats]:
+    """Return the thinnest and the thickest that may stand at each place; of a settled one what stands there."""
+    face, may = yard.face_mm[filled], may_stand(yard, filled)
     return np.where(may, face, np.inf).min(axis=1), np.where(may, face, -np.inf).max(axis=1)
 
 
-def _stretches(sort: Whole, chain: Whole, closed: np.ndarray) -> _Stretches:
+def stretches(sort: Whole, chain: Whole, closed: Flags) -> Stretches:
+    """Return the free stretches at one cut.
+
+    `sort` and `chain` (k,) are what each place has to be and its line, `closed` which lines are loops.
+    """
     crossings, mixed, alone, loops_only = 0, 0, [], True
     between: dict[int, list[int]] = {THICK: [], THIN: []}
     beside: dict[int, list[int]] = {THICK: [], THIN: []}
@@ -101,10 +110,10 @@ def _stretches(sort: Whole, chain: Whole, closed: np.ndarray) -> _Stretches:
                 crossings, mixed = crossings + 1, mixed + two - one - 1
             else:
                 between[bounds[0]].append(two - one - 1)
-    return _Stretches(crossings, int(np.count_nonzero(sort == THIN)), between, beside, mixed, alone, loops_only)
+    return Stretches(crossings, int(np.count_nonzero(sort == THIN)), between, beside, mixed, alone, loops_only)
 
 
-def _crossings(at: _Stretches, thin_at_least: int, thin_at_most: int) -> int:
+def least_crossings(at: Stretches, thin_at_least: int, thin_at_most: int) -> int:
     """Return the fewest crossings with a number of thin posts between the two."""
     thin = at.thin + sum(at.between[THIN]) + sum(at.beside[THIN])  # when every stretch is like what bounds it
     more = thin_at_least - thin - at.mixed

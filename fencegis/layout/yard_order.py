@@ -1,8 +1,9 @@
 """Which stick stands where, so that neighbours are alike: least sum of steps in face width, then least worst step.
 
 What is exact: which places can be filled (an assignment); the order, where `search_all` comes to its end. Beyond that
-sticks are laid out as sorted order asks, bent to what each place needs by an assignment, and bettered by swaps; how far
-that may be from the best is told by `yard_bound.least_sum_mm`.
+sticks are laid out as sorted order asks, bent to what each place needs by an assignment, and bettered by swaps, great
+steps counting for ever more: of the orders that come of it, the one with the least worst step whose sum is near the
+least. How far that may be from the best is told by `yard_bound.least_sum_mm` and `yard_worst.least_worst_mm`.
 
 Sorted order: on one open line where every stick fits every place, thin to thick has sum = widest − thinnest and worst =
 the greatest gap between neighbours in size. No order has less: walking from the thinnest to the widest post, the steps
@@ -18,7 +19,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from fencegis.layout.yard_better import bettered
-from fencegis.layout.yard_places import NONE, neighbours, steps_of
+from fencegis.layout.yard_places import EQUAL_MM, NONE, neighbours, steps_of
 from fencegis.layout.yard_search import search_all
 from fencegis.layout.yard_seed import targets
 
@@ -28,6 +29,9 @@ if TYPE_CHECKING:
 FILLED = 1e7  # what a filled place is worth, in millimetres of distance from its target: more than all of them together
 STRONG = 3.0  # a strong place is worth as much as three others
 FEW = 10  # places that `search_all` is tried on
+HEAVIER = (5e-7, 2e-5, 1e-4)  # weights of great steps that are tried too: 20 mm count for 0.1, 3 and 16 mm more
+MANY = 600  # places from which only the middle one of them is tried
+LESSER = 0.03  # of the sum of all steps: so much more is worth a lesser worst step (common practice)
 
 
 class Choice(NamedTuple):
@@ -49,11 +53,23 @@ def choose(yard: Yard) -> Choice:
         return Choice(yard.settled.copy(), 0.0, 0.0, proven=True)
     stick = _first(yard)
     filled = stick != NONE
-    stick = bettered(yard, stick)
+    stick = _blended(yard, stick)
     proven = False
     if yard.planned is None and np.count_nonzero(filled & (yard.settled == NONE)) <= FEW:
         stick, proven = search_all(yard, stick, neighbours(yard, filled)[1])
     return Choice(stick, *steps_of(yard, stick), proven)
+
+
+def _blended(yard: Yard, first: Whole) -> Whole:
+    """Return the order with the least worst step of those bettered from the first whose sum is near the least."""
+    orders = [bettered(yard, first)]
+    if yard.planned is None:  # else what was planned stays, whatever steps a swap on site makes
+        heavier = HEAVIER if len(first) < MANY else HEAVIER[1:2]
+        orders += [bettered(yard, first, great=great) for great in heavier]
+    steps = [steps_of(yard, order) for order in orders]
+    most = (1.0 + LESSER) * min(total for total, _ in steps) + EQUAL_MM
+    near = [number for number, (total, _) in enumerate(steps) if total <= most]
+    return orders[min(near, key=lambda number: (steps[number][1], steps[number][0]))]
 
 
 def _first(yard: Yard) -> Whole:

@@ -2,8 +2,8 @@
 
     python tests/benchmarks/draw_yard.py [PNG]
 
-Above, the posts in the order of the pile; below as placed along the line, heavy places marked, heaps by shade. Without
-a name the picture goes to outputs/pictures/yard.png.
+Above, the posts in the order they came; below that as placed along the line, heavy places marked, heaps by shade; at
+the foot the steps from post to post. Without a name the picture goes to outputs/pictures/yard.png.
 """
 
 from __future__ import annotations
@@ -18,20 +18,26 @@ import matplotlib as mpl
 import numpy as np
 
 from fencegis.inputs.site_folder import read_site
-from fencegis.layout.yard import STRONG
 from fencegis.pipeline import plan_site
 from fencegis.records.timber import Timber
 
 mpl.use("Agg")
 import matplotlib.pyplot as plt
+from matplotlib.patches import Patch
 
 if TYPE_CHECKING:
+    import numpy.typing as npt
     import pandas as pd
     from matplotlib.axes import Axes
+
+    Floats = npt.NDArray[np.float64]
 
 ROOT = Path(__file__).parents[2]
 PICTURE = ROOT / "outputs" / "pictures" / "yard.png"
 INK, BRICK, FAINT, OCHRE = "#211b2e", "#9c2f1f", "#8d857b", "#d08a1e"
+MARKS = (
+    ("strainer", "v", 6.0, "end or corner"), ("gate", "s", 5.0, "gate"), ("key", "o", 3.0, "crest, dip or bend"),
+)  # fmt: skip
 HEAPS = {"1": "#d9c7a7", "2": "#b08d57", "3": "#6f4e2a"}
 
 
@@ -45,9 +51,18 @@ def main() -> None:
     plan_site(site)
     without = time.perf_counter() - start
     plt.rcParams.update({"font.size": 8, "font.family": "DejaVu Sans", "text.color": INK, "axes.edgecolor": FAINT})
-    figure, (pile, placed) = plt.subplots(2, 1, figsize=(13.0, 6.4), facecolor="white", sharex=True, sharey=True)
-    draw_pile(pile, plan.yard, len(plan.posts))
-    draw_placed(placed, plan.posts)
+    figure, (pile, placed, steps) = plt.subplots(
+        3, 1, figsize=(13.0, 7.6), facecolor="white", sharex=True, height_ratios=[3, 3, 1.5]
+    )
+    count, after = len(plan.posts), plan.posts["face_mm"].to_numpy()
+    before = plan.yard.sort_values("row")["face_mm"].to_numpy()[:count]
+    (said,) = (text for text in plan.notes["text"] if text.startswith("steps in face"))
+    draw_pile(pile, before, plan.yard.sort_values("row")["heap"].fillna("").tolist()[:count])
+    draw_placed(placed, plan.posts, said.replace("in face width from post to post ", ""))
+    draw_steps(steps, before, after)
+    pile.set_xlim(-1.5, count + 0.5)
+    figure.legend(handles=[Patch(color=colour, label=f"heap {number}") for number, colour in HEAPS.items()]
+                  + [Patch(color=FAINT, label="reject")], ncols=4, frameon=False, loc="upper center")  # fmt: skip
     figure.tight_layout()
     path.parent.mkdir(parents=True, exist_ok=True)
     figure.savefig(path, dpi=110)
@@ -71,37 +86,48 @@ def sticks() -> tuple[Timber, ...]:
     )
 
 
-def draw_pile(axes: Axes, yard: pd.DataFrame, places: int) -> None:
-    face = yard["face_mm"].to_numpy()[:places]
-    colours = [HEAPS.get(heap, FAINT) for heap in yard["heap"].fillna("")[:places]]
-    axes.bar(np.arange(len(face)), face, width=0.86, color=colours)
-    dress(axes, f"As they lie in the pile (the first {places}): steps add up to {np.abs(np.diff(face)).sum():.0f} mm,"
-          f" the worst is {np.abs(np.diff(face)).max():.0f} mm")  # fmt: skip
+def draw_pile(axes: Axes, face: Floats, heaps: list[str]) -> None:
+    axes.bar(np.arange(len(face)), face, width=0.9, color=[HEAPS.get(heap, FAINT) for heap in heaps])
+    step = np.abs(np.diff(face))
+    dress(axes, f"As they came (the first {len(face)})", f"steps from post to post add up to {step.sum():.0f} mm,"
+          f" the greatest is {step.max():.0f} mm")  # fmt: skip
 
 
-def draw_placed(axes: Axes, posts: pd.DataFrame) -> None:
+def draw_placed(axes: Axes, posts: pd.DataFrame, said: str) -> None:
     face = posts["face_mm"].to_numpy()
     colours = [HEAPS.get(heap, "white") for heap in posts["heap"].fillna("")]
-    axes.bar(np.arange(len(face)), face, width=0.86, color=colours, edgecolor=INK, linewidth=0.3)
-    for kind, mark in (("strainer", "v"), ("gate", "s"), ("key", ".")):
+    axes.bar(np.arange(len(face)), face, width=0.9, color=colours)
+    for kind, mark, size, words in MARKS:
         at = np.flatnonzero(posts["kind"].eq(kind))
-        axes.plot(at, face[at] + 6.0, mark, color=BRICK, markersize=5, linestyle="none", label=kind)
-    for number, colour in HEAPS.items():
-        axes.bar([0], [0], color=colour, label=f"heap {number}")
-    axes.legend(ncols=6, frameon=False, loc="upper right")
-    has = posts["heap"].notna().to_numpy()
-    step = np.abs(np.diff(face[has]))
-    dress(axes, f"As placed along the line: steps add up to {step.sum():.0f} mm, the worst is {step.max():.0f} mm;"
-          f" heavy places marked ({', '.join(STRONG)}), {int((~has).sum())} without a stick")  # fmt: skip
+        axes.plot(at, face[at] + 7.0, mark, color=BRICK, markersize=size, linestyle="none", label=words)
+    axes.legend(ncols=len(MARKS), frameon=False, loc="upper center", handletextpad=0.3)
+    at = int(np.abs(np.diff(face)).argmax())
+    low, high = sorted(face[at : at + 2])
+    axes.plot([at + 0.5] * 2, [low, high], color=INK, linewidth=1.4)
+    axes.annotate(f"{high - low:.0f} mm", (at + 0.5, (low + high) / 2.0), (14, 2), textcoords="offset points",
+                  arrowprops={"arrowstyle": "-", "color": INK, "linewidth": 0.6}, va="center")  # fmt: skip
+    dress(axes, "As placed along the line", said)
+
+
+def draw_steps(axes: Axes, before: Floats, after: Floats) -> None:
+    middle = np.arange(len(after) - 1) + 0.5
+    axes.bar(middle, np.abs(np.diff(before)), width=0.9, color=HEAPS["1"], label="as they came")
+    axes.bar(middle, np.abs(np.diff(after)), width=0.9, color=INK, label="as placed")
+    axes.legend(ncols=2, frameon=False, loc="upper right")
+    dress(axes, "Step to the next post", "what the eye meets")
+    axes.set_ylim(0.0, 1.15 * np.abs(np.diff(before)).max())
+    axes.set_ylabel("mm")
     axes.set_xlabel("post")
 
 
-def dress(axes: Axes, title: str) -> None:
-    axes.set_title(title, loc="left", fontsize=9)
+def dress(axes: Axes, title: str, more: str) -> None:
+    axes.set_title(title, loc="left", fontsize=10, fontweight="bold")
+    axes.set_title(more, loc="right", fontsize=8.5, color="#5b554c")
     axes.set_ylim(140.0, 285.0)
     axes.set_ylabel("face at the ground, mm")
-    axes.spines[["top", "right"]].set_visible(False)
-    axes.grid(axis="y", color="#e6e0d4", linewidth=0.6)
+    axes.spines[["top", "right", "left"]].set_visible(False)
+    axes.tick_params(length=0)
+    axes.grid(axis="y", color="#ece6da", linewidth=0.6)
     axes.set_axisbelow(True)
 
 

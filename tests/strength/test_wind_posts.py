@@ -73,6 +73,17 @@ def test_a_post_carries_itself_and_half_of_the_bays_beside_it() -> None:
     assert load.height_m == pytest.approx(load.moment_knm / load.force_kn)
 
 
+def test_a_caps_edge_carries_wind_on_top_of_the_posts() -> None:
+    """50 mm of 1.2 m is sparse: twice the gust's pressure on it, 25 mm over the posts, shared out as the rails are."""
+    posts = table("A", [0.0, 2.4, 4.4, 6.8])
+    bare, capped = (
+        loaded(posts, between(posts), RAILS.model_copy(update={"cap_m": cap_m})) for cap_m in (None, (4.8,))
+    )
+    edge = 2.0 * 0.05 * np.array([1.2, 2.2, 2.2, 1.2])
+    assert capped.force_kn - bare.force_kn == pytest.approx(edge)
+    assert capped.moment_knm - bare.moment_knm == pytest.approx(edge * (1.2 + 0.025))
+
+
 def test_a_gate_takes_no_share_and_its_posts_are_thicker() -> None:
     posts = table("A", [0.0, 2.0, 6.0, 8.0], kinds=["line", "gate", "gate", "line"])
     load = loaded(posts, between(posts, left_out=(1,)), RAILS)
