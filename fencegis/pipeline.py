@@ -13,7 +13,7 @@ from fencegis.hazards.found import Scene
 from fencegis.hazards.look import what_can_hurt
 from fencegis.hazards.moves import move_table
 from fencegis.hazards.proofs import clearance_table
-from fencegis.hazards.register import check_table, forbidden, hazard_table, own_layers, stands
+from fencegis.hazards.register import check_table, forbidden, hazard_table, openings, own_layers, stands
 from fencegis.layout.bay_limit import greatest_bay_m
 from fencegis.layout.clear_notes import notes_on_kept_clear
 from fencegis.layout.gates import gate_table, hung
@@ -196,7 +196,7 @@ def _where_posts_go(site: Site, way: _Way, found: Sequence[Found]) -> _Row:
     spec, fence = site.spec, site.spec.fence
     gates = hung(way.courses, gates=site.gates, spec=spec)
     kept_clear, ends = forbidden(found, "posts"), stands(found)
-    avoided = forbidden(found, "strainers", "posts")
+    avoided, ways = forbidden(found, "strainers", "posts"), openings(found)
     laid_out = []
     for place, course in enumerate(way.courses):
         own = [gate for gate in gates.gates if gate.line == place]
@@ -208,12 +208,15 @@ def _where_posts_go(site: Site, way: _Way, found: Sequence[Found]) -> _Row:
             lift=partial(lift_of_turn_kn, wires=fence.wires, tension_kn=fence.tension_kn),
             forbidden=avoided.get(course.line_id, {}),
             ends=ends.get(course.line_id, ()),
+            openings=ways.get(course.line_id, ()),
             bend_rule=spec.rules.bends,
             turning_deg=greatest_turning_deg(),
             post_turn_deg=float(mean_post_turn_deg(fence.post_spacing_m)),
         )
         clear = [span for spans in kept_clear.get(course.line_id, {}).values() for span in spans]
-        laid_out.append((course, fixed, shared_out(course, fixed=fixed, gates=own, fence=fence, kept_clear=clear)))
+        over = ways.get(course.line_id, ())
+        row = shared_out(course, fixed=fixed, gates=own, fence=fence, kept_clear=clear, openings=over)
+        laid_out.append((course, fixed, row))
     rows = named(laid_out)
     held = partial(held_back, terrain=site.terrain, bay_m=fence.post_spacing_m)
     posts = post_table(

@@ -76,6 +76,10 @@ def make(folder: Path) -> None:
     write_features(folder / "watercourses.geojson", [_creek()])
     write_features(folder / "soils.geojson", _soils())
     write_features(folder / "walk.geojson", _walk())
+    write_features(folder / "services.geojson", [_pipe()])
+    write_features(folder / "keepout.geojson", [_spring()])
+    write_features(folder / "tracks.geojson", _tracks())
+    write_features(folder / "existing.geojson", [_old_posts()])
     heights = ground(*cell_centres((int(HIGH_M / CELL_M), int(WIDE_M / CELL_M)), CELL_M))
     noisy = heights + 0.2 * cell_noise(chance, heights.shape)
     write_raster(folder / "elevation.tif", PLACE, np.round(noisy * 64).astype(np.float32) / 64, cell_m=CELL_M)
@@ -127,7 +131,32 @@ def _overhead() -> list[dict[str, Any]]:
 def _creek() -> dict[str, Any]:
     east = np.arange(-20.0, 2330.0, 25.0)
     bank = normal(Random(SEED + 1), len(east)) * 2.0
-    return feature(PLACE, "LineString", np.column_stack([east, _creek_north(east) + bank]), name="Creek", kind="creek")
+    centre = np.column_stack([east, _creek_north(east) + bank])
+    return feature(PLACE, "LineString", centre, name="Creek", kind="creek", perennial=True)
+
+
+def _pipe() -> dict[str, Any]:
+    path = [along(CROSS, 470.0, right_m=-85.0), along(CROSS, 500.0), along(CROSS, 540.0, right_m=110.0)]
+    return feature(PLACE, "LineString", path, name="Pipe to the trough", owner="private", kind="water", quality="D")
+
+
+def _spring() -> dict[str, Any]:
+    at = along(RING, 700.0, right_m=-14.0)
+    return feature(PLACE, "Point", at, name="Spring box", reason="drinking water of the cabin", radius_m=8.0)
+
+
+def _tracks() -> list[dict[str, Any]]:
+    gate = [along(RING, GATES_M[0], right_m=right) for right in (110.0, 0.0, -60.0)]
+    bench = [along(RING, chainage, right_m=28.0) for chainage in np.arange(3250.0, 4051.0, 100.0)]
+    return [
+        feature(PLACE, "LineString", gate, name="Way in at the flat gate", kind="gate access", width_m=3.5),
+        feature(PLACE, "LineString", bench, name="Bench track", kind="farm track", width_m=2.8),
+    ]
+
+
+def _old_posts() -> dict[str, Any]:
+    path = [along(CROSS, chainage, right_m=1.8) for chainage in (610.0, 700.0, 880.0)]
+    return feature(PLACE, "LineString", path, name="Cedar posts, rotten", kind="pull", wires=3)
 
 
 def _soils() -> list[dict[str, Any]]:

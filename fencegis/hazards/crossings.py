@@ -117,7 +117,13 @@ def crossings(scene: Scene, *, file: str = "watercourses.geojson") -> Found:
         else {},
         bans=tuple(ban for one in told for crossed in one.crossed for ban in bans_of(crossed)),
         stands=tuple(Stand(one.line.line_id, at_m, KIND) for one in told for at_m in one.ends),
+        openings=tuple((one.line.line_id, (one.ends[0], one.ends[1])) for one in told if _opens(one.ends)),
     )
+
+
+def _opens(ends: Sequence[float]) -> bool:
+    """Return whether the fence opens between two end assemblies; over a loop's start posts keep off the bed alone."""
+    return len(ends) == 2 and ends[0] < ends[1]
 
 
 def _terms(scene: Scene) -> Terms:

@@ -56,6 +56,14 @@ def stands(found: Sequence[Found]) -> dict[str, list[tuple[float, str]]]:
     return places
 
 
+def openings(found: Sequence[Found]) -> dict[str, list[Stretch]]:
+    """Return by line where the fence opens between two assemblies of its own, from and to in chainage."""
+    ways: dict[str, list[Stretch]] = {}
+    for line_id, stretch in (way for one in found for way in one.openings):
+        ways.setdefault(line_id, []).append(stretch)
+    return ways
+
+
 def own_layers(found: Sequence[Found]) -> dict[str, pd.DataFrame]:
     """Return the layers that hazard steps fill, each there though nothing fills it."""
     given = {name: table for one in found for name, table in one.layers.items()}

@@ -1,4 +1,4 @@
-"""`boundary.geojson` → the drawn lines: one for each part or ring, cleaned, named and checked."""
+"""`boundary.geojson`, `.gpkg` or `.csv` → the drawn lines: one for each part or ring, cleaned, named and checked."""
 
 from __future__ import annotations
 
@@ -10,6 +10,8 @@ import numpy as np
 import shapely
 
 from fencegis.inputs.antimeridian import joined, unwrapped
+from fencegis.inputs.boundary_geopackage import read_geopackage
+from fencegis.inputs.boundary_points import read_points
 from fencegis.inputs.crs import WGS84, centre_of, moved, working_grid
 from fencegis.inputs.findings import Findings
 from fencegis.inputs.geojson import read_features
@@ -28,7 +30,7 @@ if TYPE_CHECKING:
     from pyproj import CRS
 
     from fencegis.errors import Problem
-    from fencegis.inputs.geojson import Feature
+    from fencegis.inputs.geojson import Collection, Feature
     from fencegis.inputs.positions import Part
     from fencegis.records.notes import Note
     from fencegis.records.site import Grid
@@ -37,7 +39,6 @@ if TYPE_CHECKING:
 
     Floats = npt.NDArray[np.float64]
 
-FILE = "boundary.geojson"
 _GEOMETRIES = ("LineString", "MultiLineString", "Polygon", "MultiPolygon")
 _LEAST_LENGTH_M = 0.1  # a stretch of fence shorter than this is none
 _FURTHEST_M = 500_000.0  # from the middle of the site: beyond, a coordinate is surely wrong
@@ -68,6 +69,7 @@ class BoundaryRead(NamedTuple):
     operations: tuple[Operation, ...] = ()
     source: TextFile | None = None
     stated: bool = False
+    file: str = "boundary.geojson"
 
 
 @dataclass(frozen=True, eq=False)
@@ -88,17 +90,27 @@ def read_boundary(path: Path, *, spec: Spec | None, datum: CRS | None) -> Bounda
     """
     found = Findings(path.name)
     source = read_text(path, found)
-    layer = None
-    if source is not None:
-        layer = read_features(
-            source, found, assumed=datum or WGS84, target=datum, wanted=_GEOMETRIES, empty_allowed=False
-        )
+    layer = None if source is None else _features(path, source, found, datum=datum)
+    if path.suffix == ".csv" and spec and spec.boundary.vertex_sigma_m and spec.boundary.position_error_m is None:
+        text = f"each point is taken as good to {spec.boundary.vertex_sigma_m:g} m, for [boundary] drawn_from says"
+        found.note("doubt", "", f'{text} {spec.boundary.drawn_from}; say "survey" if the points were surveyed.')
     if source is None or layer is None or not layer.features:
-        return BoundaryRead((), None, found.problems, tuple(found.notes), (), source)
+        return BoundaryRead((), None, found.problems, tuple(found.notes), (), source, file=path.name)
     note_near_misses(layer.features, BoundaryProperties, found)
     pieces = _pieces(layer.features, found)
     lines = _lines(pieces, spec, layer.datum, found) if pieces and _is_one_place(pieces, found) else ()
-    return BoundaryRead(lines, layer.datum, found.problems, tuple(found.notes), layer.operations, source, layer.stated)
+    notes = tuple(found.notes)
+    return BoundaryRead(
+        lines, layer.datum, found.problems, notes, layer.operations, source, layer.stated, file=path.name
+    )
+
+
+def _features(path: Path, source: TextFile, found: Findings, *, datum: CRS | None) -> Collection | None:
+    if path.suffix == ".csv":
+        return read_points(source, found, target=datum, wanted=_GEOMETRIES)
+    if path.suffix == ".gpkg":
+        return read_geopackage(path, found, target=datum, wanted=_GEOMETRIES)
+    return read_features(source, found, assumed=datum or WGS84, target=datum, wanted=_GEOMETRIES, empty_allowed=False)
 
 
 def drawn_lines(lines: tuple[BoundaryLine, ...], grid: Grid, *, sigma_m: float) -> tuple[DrawnLine, ...]:

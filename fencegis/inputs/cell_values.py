@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 
     from fencegis.records.notes import Severity
 
-    VerticalUnit = Literal["m", "ft"] | None
+    VerticalUnit = Literal["m", "ft", "cm"] | None
 
 # No ground is lower than the Dead Sea's shore (−440 m) or higher than Everest (8 849 m). −9999, −32768, −3.4e38, 1e20
 # and the like are far outside, in feet too.
@@ -30,6 +30,8 @@ LOWEST_M, HIGHEST_M = -500.0, 9000.0
 # A scale or an offset can bring these among the heights, so they are looked for in the numbers as stored.
 VOID_NUMBERS = (-9999.0, -32768.0, -32767.0, -99999.0)
 FOOT_M = 0.3048  # the international foot; the US survey foot is 2 parts per million longer
+UNITS_M = {"m": 1.0, "ft": FOOT_M, "cm": 0.01}
+ELEVATION_UNIT = "[elevation] vertical_unit"
 SAME_FOOT_M = 1e-5  # the two feet differ by 6e-7
 
 
@@ -57,9 +59,17 @@ class Meaning:
 
 
 def meaning_of(
-    raster: DatasetReader, found: Findings, remarks: list[Remark], *, vertical_unit: VerticalUnit
+    raster: DatasetReader,
+    found: Findings,
+    remarks: list[Remark],
+    *,
+    vertical_unit: VerticalUnit,
+    unit_key: str = ELEVATION_UNIT,
 ) -> Meaning:
-    """Return the meaning of the first band; its faults go to `found`, what is worth knowing to `remarks`."""
+    """Return the meaning of the first band; its faults go to `found`, what is worth knowing to `remarks`.
+
+    `vertical_unit` is the site file's word for the unit of height, None when it says nothing, and `unit_key` its key.
+    """
     dtype = np.dtype(raster.dtypes[0])
     if dtype.kind not in "iuf":
         fix = "export the heights as 32-bit floating point numbers."
@@ -74,7 +84,7 @@ def meaning_of(
         masked=MaskFlags.per_dataset in raster.mask_flag_enums[0],
         scale=float(raster.scales[0]),
         offset=float(raster.offsets[0]),
-        unit_m=_unit_m(raster, found, remarks, vertical_unit=vertical_unit),
+        unit_m=_unit_m(raster, found, remarks, vertical_unit=vertical_unit, unit_key=unit_key),
     )
 
 
@@ -115,33 +125,38 @@ def _as_stored(nodata: float | None, dtype: np.dtype[np.generic]) -> float | Non
         return float(np.float64(nodata).astype(dtype))
 
 
-def _unit_m(raster: DatasetReader, found: Findings, remarks: list[Remark], *, vertical_unit: VerticalUnit) -> float:
+def _unit_m(
+    raster: DatasetReader, found: Findings, remarks: list[Remark], *, vertical_unit: VerticalUnit, unit_key: str
+) -> float:
     """Return the length of the unit of height in metres: as the raster states it, else the site file, else one."""
     crs = full_crs(raster)
-    stated = _stated(raster.units[0], crs, found, told=vertical_unit is not None)
+    stated = _stated(raster.units[0], crs, found, fix_by="" if vertical_unit else unit_key)
     if len(set(stated.values())) > 1:
         both = ", ".join(f"{source} say {unit:.10g} m" for source, unit in stated.items())
         found.fault("", f"it states two units of height: {both}.", fix="export it again with the right one.")
     if not stated:
         return _unstated(crs, remarks, vertical_unit=vertical_unit)
     unit = next(iter(stated.values()))
-    keyed = {"m": 1.0, "ft": FOOT_M, None: unit}[vertical_unit]
+    keyed = UNITS_M[vertical_unit] if vertical_unit else unit
     if abs(keyed - unit) > SAME_FOOT_M:
-        fault = f"[elevation] vertical_unit says {vertical_unit}, but it states a unit of height of {unit:.10g} m."
+        fault = f"{unit_key} says {vertical_unit}, but it states a unit of height of {unit:.10g} m."
         found.fault("", fault, fix="take the key out of site.toml, or export the raster again with the right unit.")
     if unit != 1.0:
         remarks.append(Remark("repair", f"its heights are in units of {unit:.10g} m and were turned into metres."))
     return unit
 
 
-def _stated(tag: str | None, crs: CRS | None, found: Findings, *, told: bool) -> dict[str, float]:
-    """Return the unit of height by each place that states one: the band's tag and the height part of the system."""
+def _stated(tag: str | None, crs: CRS | None, found: Findings, *, fix_by: str) -> dict[str, float]:
+    """Return the unit of height by each place that states one: the band's tag and the height part of the system.
+
+    `fix_by` is the key of the site file that would say what a tag unknown here means; empty when it has said so.
+    """
     stated = {}
     tag = (tag or "").strip()
     if tag.casefold() in _units():
         stated["its unit tag"] = _units()[tag.casefold()]
-    elif tag and not told:
-        fix = 'say [elevation] vertical_unit = "m" or "ft" in site.toml.'
+    elif tag and fix_by:
+        fix = f'say {fix_by} = "m" or "ft" in site.toml.'
         found.fault("", f"its unit of height, “{words(tag)}”, is not known here.", fix=fix)
     upright = crs.sub_crs_list[1].axis_info[0] if crs and crs.is_compound else None
     if crs and not crs.is_compound and len(crs.axis_info) == len(("east", "north", "up")):
@@ -152,16 +167,18 @@ def _stated(tag: str | None, crs: CRS | None, found: Findings, *, told: bool) ->
 
 
 def _unstated(crs: CRS | None, remarks: list[Remark], *, vertical_unit: VerticalUnit) -> float:
+    if vertical_unit == "cm":
+        text = "its heights are in centimetres, as site.toml says, and were turned into metres."
+        remarks.append(Remark("repair", text))
     if vertical_unit == "ft":
         text = "its heights are in feet, as site.toml says, and were turned into metres by the international foot."
         remarks.append(Remark("repair", text))
-        return FOOT_M
     if vertical_unit is None:
         plan = crs.axis_info[0].unit_name if crs and crs.is_projected and crs.axis_info else "metre"
         text = "it does not state the unit of its heights; metres are taken."
         doubt = f"{text[:-1]}, though its map grid is in {words(plan)}: look whether the heights are in feet."
         remarks.append(Remark("default", text) if plan == "metre" else Remark("doubt", doubt))
-    return 1.0
+    return UNITS_M[vertical_unit or "m"]
 
 
 @cache

@@ -12,8 +12,10 @@ from fencegis.inputs.text_file import is_within
 from fencegis.records.notes import Note
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
     from pathlib import Path
 
+BOUNDARIES = ("boundary.geojson", "boundary.gpkg", "boundary.csv")  # the first that is there is read
 LAYER_FILES = {
     "pegs": ("pegs.geojson",),
     "gates": ("gates.geojson",),
@@ -21,23 +23,24 @@ LAYER_FILES = {
     "trees": ("trees.geojson",),
     "soils": ("soils.geojson",),
     "walk": ("walk.geojson", "walk.gpx"),
+    "watercourses": ("watercourses.geojson",),
+    "services": ("services.geojson",),
+    "keepout": ("keepout.geojson",),
+    "tracks": ("tracks.geojson",),
+    "existing": ("existing.geojson",),
 }
 ELEVATIONS = ("elevation.tif", "elevation.vrt", "elevation")
 IMAGERY = "imagery.tif"
+CANOPY = "canopy.tif"
 TITLE = "title.csv"
 POSTS = "posts.csv"
 _OF_LAYERS = tuple(name for names in LAYER_FILES.values() for name in names)
-_READ = ("boundary.geojson", "site.toml", *_OF_LAYERS, *ELEVATIONS, IMAGERY, TITLE, POSTS)
+_READ = (*BOUNDARIES, "site.toml", *_OF_LAYERS, *ELEVATIONS, IMAGERY, CANOPY, TITLE, POSTS)
 _UNREAD = {  # what goes unchecked for each file that this version does not read
-    "boundary.csv": "the line is taken from boundary.geojson alone",
-    "boundary.gpkg": "the line is taken from boundary.geojson alone",
-    "canopy.tif": "tree heights away from trees.geojson are not checked",
-    "existing.geojson": "the old fence is not planned for",
-    "keepout.geojson": "no-go areas are not checked",
     "rates.csv": "nothing is priced",
-    "services.geojson": "buried services are not checked",
-    "tracks.geojson": "vehicle tracks are not checked",
-    "watercourses.geojson": "creeks and drains are not checked",
+}
+_NOT_BUILT_ON = {  # what is not done though the file is read
+    "existing.geojson": "the old fence is not planned for",
 }
 _MAP_SUFFIXES = (".geojson", ".json", ".gpkg", ".shp", ".kml", ".kmz", ".gpx", ".toml", ".csv", ".dxf")
 _RASTER_SUFFIXES = (".tif", ".tiff", ".vrt", ".jp2", ".png")
@@ -48,9 +51,11 @@ class FolderFiles:
     """The folder's files by use, with what is wrong with the choice of them."""
 
     folder: Path
+    boundary: Path | None
     layers: dict[str, tuple[Path, ...]]  # only layers with a file
     elevation: tuple[Path, ...]
     imagery: Path | None
+    canopy: Path | None
     title: Path | None
     posts: Path | None
     unread: tuple[str, ...]
@@ -71,29 +76,39 @@ def look_through(folder: Path, *, elevation: Path | None) -> FolderFiles:
     layers = {name: tuple(folder / file for file in files if file in names) for name, files in LAYER_FILES.items()}
     sources, problems = _elevation(folder, names, elevation)
     problems += _boundary_faults(names)
-    if IMAGERY in names:
-        problems += _link_faults(folder, IMAGERY)
-    unread = tuple(name for name in names if name in _UNREAD)
+    for picture in (IMAGERY, CANOPY):
+        if picture in names:
+            problems += _link_faults(folder, picture)
+    lines = [name for name in BOUNDARIES if name in names]
     return FolderFiles(
         folder=folder,
+        boundary=folder / lines[0] if lines else None,
         layers={name: paths for name, paths in layers.items() if paths},
         elevation=sources,
         imagery=folder / IMAGERY if IMAGERY in names else None,
+        canopy=folder / CANOPY if CANOPY in names else None,
         title=folder / TITLE if TITLE in names else None,
         posts=folder / POSTS if POSTS in names else None,
-        unread=unread,
+        unread=tuple(name for name in names if name in (*_UNREAD, *lines[1:])),
         problems=tuple(problems),
-        notes=(*(Note("doubt", f"{name} is not read yet: {_UNREAD[name]}.") for name in unread), *_strangers(names)),
+        notes=(*_unheeded(names), *_strangers(names)),
     )
 
 
+def _unheeded(names: list[str]) -> Iterator[Note]:
+    """Yield what the site's files would tell that this version does not look at."""
+    for name in names:
+        if name in BOUNDARIES and (better := next(other for other in BOUNDARIES if other in names)) != name:
+            yield Note("doubt", f"{name} is not read: the line is taken from {better} alone.")
+        elif name in _UNREAD:
+            yield Note("doubt", f"{name} is not read yet: {_UNREAD[name]}.")
+        elif name in _NOT_BUILT_ON:
+            yield Note("doubt", f"{name} is read, but by this version {_NOT_BUILT_ON[name]}.")
+
+
 def _boundary_faults(names: list[str]) -> list[Problem]:
-    if "boundary.geojson" in names:
+    if set(names) & set(BOUNDARIES):
         return []
-    others = [name for name in ("boundary.gpkg", "boundary.csv") if name in names]
-    if others:
-        fix = "export it as boundary.geojson, in longitude/latitude or with its EPSG code in a crs member."
-        return [Problem(name, "", "this version reads the line from boundary.geojson only.", fix) for name in others]
     fix = "draw the line and save it under that name in the site folder."
     return [Problem("boundary.geojson", "", "there is no such file.", fix)]
 
@@ -141,7 +156,7 @@ def _strangers(names: list[str]) -> list[Note]:
     for name in names:
         if name in known or name.startswith(".") or not name.lower().endswith((*_MAP_SUFFIXES, *_RASTER_SUFFIXES)):
             continue
-        stems = {_stem(n): n for n in known if n not in names}
+        stems = {_stem(n): n for n in reversed(known) if n not in names}  # of files of one stem the first is named
         close = difflib.get_close_matches(_stem(name.lower()), stems, n=1, cutoff=0.75)
         meant = f"; if {stems[close[0]]} is meant, rename it" if close else ""
         notes.append(Note("doubt", f"{words(name)} is not read: no file of that name belongs to a site{meant}."))

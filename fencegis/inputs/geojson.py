@@ -75,6 +75,13 @@ def read_features(
     own = _own_system(document, found)
     if members is None or (own is None and "crs" in document):
         return None
+    return features_of(members, found, own=own, assumed=assumed, target=target, wanted=wanted)
+
+
+def features_of(
+    members: list[Any], found: Findings, *, own: CRS | None, assumed: CRS, target: CRS | None, wanted: tuple[str, ...]
+) -> Collection:
+    """Return the sound ones of GeoJSON features as read; `own` is the system that their file states, if any."""
     raw = [feature for number, member in enumerate(members, 1) if (feature := _feature(member, number, wanted, found))]
     layer = _on_datum(raw, own or assumed, target or datum_of(own or assumed), found)
     return replace(layer, stated=own is not None)

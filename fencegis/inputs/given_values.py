@@ -14,7 +14,11 @@ if TYPE_CHECKING:
     from pydantic_core import ErrorDetails
 
 _UNIT_TAIL = re.compile(r"_?(m|ft|kv|v|mm|cm|in|kn|deg)$")
-_ALIASES = {"volts": "voltage_kv", "volt": "voltage_kv", "kv": "voltage_kv", "line": "line_id"}
+_ALIASES = {
+    "volts": "voltage_kv", "volt": "voltage_kv", "kv": "voltage_kv", "line": "line_id",
+    "flood": "flood_level_m", "flood_m": "flood_level_m", "ql": "quality", "quality_level": "quality", "dbh": "trunk_m",
+    "dbh_cm": "trunk_m",
+}  # fmt: skip
 _WANTED = {
     "string_type": "text in quotes",
     "float_type": "a number",

@@ -29,6 +29,7 @@ if TYPE_CHECKING:
     import numpy.typing as npt
     from pyproj import CRS
 
+    from fencegis.inputs.canopy import CanopyRead
     from fencegis.inputs.terrain import TerrainRead
     from fencegis.inputs.text_file import TextFile
     from fencegis.records.backdrop import Backdrop
@@ -74,10 +75,9 @@ def read_site(folder: Path | str, *, elevation: Path | str | None = None) -> Sit
 def _read_texts(files: FolderFiles) -> _Texts:
     spec = read_spec(files.folder / "site.toml")
     named_datum, problems = _named_datum(spec.spec)
-    path = files.folder / "boundary.geojson"
     boundary = BoundaryRead((), None, (), ())
-    if path.exists() or path.is_symlink():
-        boundary = read_boundary(path, spec=spec.spec, datum=named_datum)
+    if files.boundary is not None:
+        boundary = read_boundary(files.boundary, spec=spec.spec, datum=named_datum)
     datum = named_datum or boundary.datum or WGS84
     layers = {
         name: [read_layer(path, name, assumed=named_datum or WGS84, datum=datum) for path in paths]
@@ -148,6 +148,7 @@ def _grid_faults(name: str) -> list[Problem]:
 def _not_looked_at(files: FolderFiles) -> str:
     """Say what a fault in the text files kept from being checked."""
     rest = ["elevation"] * bool(files.elevation) + ["imagery"] * (files.imagery is not None)
+    rest += ["canopy"] * (files.canopy is not None)
     marks = [name for name in ("pegs", "gates") if name in files.layers]
     rest += [f"whether {' and '.join(marks)} lie on the line"] if marks else []
     return f"Not looked at until these are mended: {', '.join(rest)}." if rest else ""
@@ -159,17 +160,20 @@ def _site(files: FolderFiles, texts: _Texts, spec: Spec) -> Site:
     sigma_m = spec.boundary.vertex_sigma_m
     first_grid = working_grid(lonlat, datum=texts.datum, height_m=0.0)
     ground = _ground(files, texts, spec, first_grid)
+    canopy = _canopy(files, texts, spec, first_grid)
     height_m, height_problems = _mean_height_m(texts.boundary, ground, first_grid)
     grid = working_grid(lonlat, datum=texts.datum, height_m=height_m)
     drawn = drawn_lines(texts.boundary.lines, grid, sigma_m=sigma_m)
     tables = {name: on_grid(reads, name, grid) for name, reads in texts.layers.items()}
-    problems = [*(ground.problems if ground else ()), *height_problems, *_imagery_faults(files)]
+    problems = [problem for read in (ground, canopy) if read for problem in read.problems]
+    problems += [*height_problems, *_imagery_faults(files)]
     problems += _together(tables, drawn)
     if problems:
         raise InputError(problems)
     to_wgs84 = moved(np.array([[50_000.0, 80_000.0]]), source=grid.wkt, target=WGS84).operation
     notes = (*files.notes, *texts.notes, *doubts(to_wgs84, source=grid.wkt, target=WGS84))
     notes += ground.notes if ground else (Note("default", NO_GROUND),)
+    notes += canopy.notes if canopy else ()
     folder_name = files.folder.resolve().name
     return Site(
         folder_name=folder_name,
@@ -178,12 +182,13 @@ def _site(files: FolderFiles, texts: _Texts, spec: Spec) -> Site:
         grid=grid,
         drawn=drawn,
         terrain=ground.terrain if ground else None,
+        canopy=canopy.canopy if canopy else None,
         **tables,
         title=texts.title.legs if texts.title else None,
         timber=texts.posts.timber if texts.posts else None,
         notes=notes,
-        inputs={**_text_inputs(texts), **(ground.inputs if ground else {})},
-        operations=tuple(dict.fromkeys([*_operations(texts), to_wgs84])),
+        inputs={**_text_inputs(texts), **(ground.inputs if ground else {}), **(canopy.inputs if canopy else {})},
+        operations=tuple(dict.fromkeys([*_operations(texts), to_wgs84, *(canopy.operations if canopy else ())])),
         unread=files.unread,
         backdrop=_backdrop(files, spec, grid, drawn),
     )
@@ -198,14 +203,30 @@ def _ground(files: FolderFiles, texts: _Texts, spec: Spec, grid: Grid) -> Terrai
         return None
     from fencegis.inputs.terrain import read_terrain
 
+    corridors = _corridors(texts, spec, grid)
+    unit = spec.elevation.vertical_unit
+    return read_terrain(files.elevation, corridors, grid_wkt=grid.wkt, vertical_unit=unit, folder=files.folder)
+
+
+def _canopy(files: FolderFiles, texts: _Texts, spec: Spec, grid: Grid) -> CanopyRead | None:
+    """Read the canopy in the same corridors as the ground; None when the site has none."""
+    if files.canopy is None:
+        return None
+    from fencegis.inputs.canopy import read_canopy
+
+    corridors = _corridors(texts, spec, grid)
+    return read_canopy(files.canopy, corridors, grid_wkt=grid.wkt, unit=spec.canopy.unit, folder=files.folder)
+
+
+def _corridors(texts: _Texts, spec: Spec, grid: Grid) -> list[tuple[Floats, float]]:
+    """Return what rasters are read along: the drawn lines and the conductors, with how far to each side."""
     sigma_m = spec.boundary.vertex_sigma_m
     drawn = drawn_lines(texts.boundary.lines, grid, sigma_m=sigma_m)
     corridors = [(path_of(line), _LINE_CORRIDOR_M + 3.0 * sigma_m) for line in drawn]
     if "overhead" in texts.layers:
         overhead = on_grid(texts.layers["overhead"], "overhead", grid)
         corridors += [(np.array(line.coords)[:, :2], _CONDUCTOR_CORRIDOR_M) for line in overhead.geometry]
-    unit = spec.elevation.vertical_unit
-    return read_terrain(files.elevation, corridors, grid_wkt=grid.wkt, vertical_unit=unit, folder=files.folder)
+    return corridors
 
 
 def _mean_height_m(boundary: BoundaryRead, ground: TerrainRead | None, grid: Grid) -> tuple[float, list[Problem]]:
@@ -240,7 +261,7 @@ def _together(tables: dict[str, gpd.GeoDataFrame], drawn: tuple[DrawnLine, ...])
 
 
 def _text_inputs(texts: _Texts) -> dict[str, dict[str, str]]:
-    sources: dict[str, TextFile | None] = {"boundary.geojson": texts.boundary.source, "site.toml": texts.spec.source}
+    sources: dict[str, TextFile | None] = {texts.boundary.file: texts.boundary.source, "site.toml": texts.spec.source}
     if texts.title is not None:
         sources["title.csv"] = texts.title.source
     if texts.posts is not None:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fencegis.errors import InputError, Problem
-from fencegis.inputs.cell_values import Remark, meaning_of
+from fencegis.inputs.cell_values import ELEVATION_UNIT, Remark, meaning_of
 from fencegis.inputs.crs import doubts, moved
 from fencegis.inputs.findings import Findings
 from fencegis.inputs.gdal import flat_crs, open_raster, place_faults
@@ -46,7 +46,7 @@ class TerrainRead:
 
 
 @dataclass
-class _Source:
+class Source:
     """One raster: its faults and remarks, and what was read of it, nothing when no corridor touches it."""
 
     found: Findings
@@ -70,28 +70,39 @@ def read_terrain(
     places = places_along(corridors)
     if not sources or not len(places.points):
         return TerrainRead(None)
-    reads = [_read(path, places, grid_wkt=grid_wkt, vertical_unit=vertical_unit, folder=folder) for path in sources]
+    reads = [
+        read_source(path, places, grid_wkt=grid_wkt, vertical_unit=vertical_unit, folder=folder) for path in sources
+    ]
     problems = [problem for read in reads for problem in read.found.problems]
     patches = tuple(read.patch for read in reads if read.patch)
-    operations, doubtful = _steps(patches, places, grid_wkt)
+    operations, doubtful = steps_between(patches, places, grid_wkt)
     terrain = Terrain(patches, max(max(read.cell_m) for read in reads), tuple(operations))
     if not problems and np.isnan(heights(terrain, grid_wkt, places.points)).all():
         problems.append(_nothing_under(reads, places, grid_wkt))
     return TerrainRead(
         terrain=None if problems else terrain,
         problems=tuple(problems),
-        notes=(*_notes(reads), *doubtful),
+        notes=(*notes_of(reads), *doubtful),
         inputs={read.found.file: read.entry for read in reads if read.patch},
     )
 
 
-def _read(path: Path, places: Places, *, grid_wkt: str, vertical_unit: VerticalUnit, folder: Path) -> _Source:
+def read_source(
+    path: Path,
+    places: Places,
+    *,
+    grid_wkt: str,
+    vertical_unit: VerticalUnit,
+    folder: Path,
+    unit_key: str = ELEVATION_UNIT,
+) -> Source:
+    """Return what one raster holds near the places, its faults and remarks; `unit_key` is where the unit is said."""
     name = path.relative_to(folder).as_posix() if path.is_relative_to(folder) else path.name
-    source = _Source(Findings(name))
+    source = Source(Findings(name))
     try:
         with open_raster(path, name=name, folder=folder) as raster:
             source.found.faults += place_faults(raster, name=name)
-            meaning = meaning_of(raster, source.found, source.remarks, vertical_unit=vertical_unit)
+            meaning = meaning_of(raster, source.found, source.remarks, vertical_unit=vertical_unit, unit_key=unit_key)
             if not source.found.faults:
                 _read_near(raster, source, places, meaning, grid_wkt)
     except InputError as error:
@@ -103,7 +114,7 @@ def _read(path: Path, places: Places, *, grid_wkt: str, vertical_unit: VerticalU
     return source
 
 
-def _read_near(raster: DatasetReader, source: _Source, places: Places, meaning: Meaning, grid_wkt: str) -> None:
+def _read_near(raster: DatasetReader, source: Source, places: Places, meaning: Meaning, grid_wkt: str) -> None:
     """Read what the places touch into `source`."""
     crs = flat_crs(raster)
     crs_wkt = crs.to_wkt() if crs else ""
@@ -152,10 +163,10 @@ def _fingerprint(patch: Patch, touched: Touched) -> str:
     return digest.hexdigest()
 
 
-def _remark_on_cells(source: _Source, odd: Counter[float], *, degrees: bool) -> None:
+def _remark_on_cells(source: Source, odd: Counter[float], *, degrees: bool) -> None:
     if odd:
         shown = ", ".join([f"{number:.10g}" for number, _ in odd.most_common(SHOWN)] + ["…"] * (len(odd) > SHOWN))
-        text = f"{odd.total()} cells hold {shown}, which is no height of ground, and no tag says so: taken as void."
+        text = f"{odd.total()} cells hold {shown}, which is no height, and no tag says so: taken as void."
         source.remarks.append(Remark("repair", text))
     if degrees:
         across, down = source.cell_m
@@ -163,7 +174,7 @@ def _remark_on_cells(source: _Source, odd: Counter[float], *, degrees: bool) -> 
         source.remarks.append(Remark("seen", text))
 
 
-def _steps(patches: Sequence[Patch], places: Places, grid_wkt: str) -> tuple[list[Operation], list[Note]]:
+def steps_between(patches: Sequence[Patch], places: Places, grid_wkt: str) -> tuple[list[Operation], list[Note]]:
     """Return what PROJ does between the working grid and each system that heights were read in, and the doubts."""
     operations: list[Operation] = []
     notes: list[Note] = []
@@ -174,7 +185,7 @@ def _steps(patches: Sequence[Patch], places: Places, grid_wkt: str) -> tuple[lis
     return operations, notes
 
 
-def _notes(reads: Sequence[_Source]) -> list[Note]:
+def notes_of(reads: Sequence[Source]) -> list[Note]:
     """Return the remarks, one that several rasters share only once."""
     names: dict[Remark, list[str]] = {}
     for read in reads:
@@ -186,7 +197,7 @@ def _notes(reads: Sequence[_Source]) -> list[Note]:
     ]
 
 
-def _nothing_under(reads: Sequence[_Source], places: Places, grid_wkt: str) -> Problem:
+def _nothing_under(reads: Sequence[Source], places: Places, grid_wkt: str) -> Problem:
     """Return the fault of elevation that has no height under any line, with what helps to see why."""
     file = reads[0].found.file if len(reads) == 1 else "elevation"
     fix = "give heights of this place, or none at all: the plan is then flat, and its grades are not checked."

@@ -16,7 +16,10 @@ LARGEST_BYTES = 200_000_000  # a boundary of a million vertices is 40 MB
 
 @dataclass(frozen=True)
 class TextFile:
-    """A text file as read; `bom` when it began with a UTF-8 byte order mark, which `text` no longer has."""
+    """A file as read; `bom` when it began with a UTF-8 byte order mark, which `text` no longer has.
+
+    The text of a GeoPackage is empty.
+    """
 
     text: str
     bom: bool
@@ -34,6 +37,8 @@ def read_text(path: Path, found: Findings, *, empty_allowed: bool = False) -> Te
     data = _bytes(path, found)
     if data is None:
         return None
+    if path.suffix == ".gpkg":  # a database: only its fingerprint is wanted here
+        return _as_read("", data)
     try:
         text = data.decode("utf-8-sig")
     except UnicodeDecodeError as error:
@@ -45,6 +50,10 @@ def read_text(path: Path, found: Findings, *, empty_allowed: bool = False) -> Te
     if not text.strip() and not empty_allowed:
         found.fault("", "the file is empty.", fix="export it again, or take it out of the folder.")
         return None
+    return _as_read(text, data)
+
+
+def _as_read(text: str, data: bytes) -> TextFile:
     return TextFile(text, data.startswith(b"\xef\xbb\xbf"), hashlib.sha256(data).hexdigest(), len(data))
 
 

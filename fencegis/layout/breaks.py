@@ -14,8 +14,7 @@ if TYPE_CHECKING:
 
     import numpy.typing as npt
 
-    from fencegis.layout.gates import Gate
-    from fencegis.layout.standing import Standing
+    from fencegis.layout.standing import Standing, Way
     from fencegis.line.course import Course
     from fencegis.line.grade import Grades
 
@@ -24,7 +23,7 @@ if TYPE_CHECKING:
 
 
 def take_breaks(
-    standing: Standing, course: Course, gates: Sequence[Gate], *, post_set: str, bay_m: float, lift: Lift
+    standing: Standing, course: Course, ways: Sequence[Way], *, post_set: str, bay_m: float, lift: Lift
 ) -> None:
     """Give each change of grade that asks for one a key post or a strainer, the largest first.
 
@@ -38,7 +37,7 @@ def take_breaks(
     asks = asks_for_own_post(change, bay_m=bay_m) | strains
     for place in sorted(np.flatnonzero(asks), key=lambda joint: (-abs(change[joint]), joint)):
         chainage = float(course.grades.joint_m[place])
-        if not any(gate.from_m < chainage < gate.to_m for gate in gates):
+        if not any(way.from_m < chainage < way.to_m for way in ways):
             standing.take_break(chainage, int(place), strains=bool(strains[place]), within=BESIDE * bay_m)
 
 

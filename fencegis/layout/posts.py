@@ -11,7 +11,7 @@ from fencegis.layout.bay_limit import cap_past_m, greatest_bay_m
 from fencegis.layout.breaks import asks_for_own_post
 from fencegis.layout.clear_of import clear_marks_m
 from fencegis.layout.second_posts import take_two
-from fencegis.layout.standing import ONE_POST_M, is_opening
+from fencegis.layout.standing import ONE_POST_M, Opening, is_opening
 from fencegis.layout.strain_chain import Limits, cheapest_chain, costs_of
 from fencegis.line.counting import A_MILLIMETRE, equal_parts
 
@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     import numpy.typing as npt
 
     from fencegis.layout.gates import Gate
-    from fencegis.layout.standing import Fixed
+    from fencegis.layout.standing import Fixed, Way
     from fencegis.line.course import Course
     from fencegis.records.spec import Fence
 
@@ -72,13 +72,15 @@ def shared_out(
     gates: Sequence[Gate],
     fence: Fence,
     kept_clear: Sequence[tuple[float, float]] = (),
+    openings: Sequence[tuple[float, float]] = (),
 ) -> Row:
     """Return all posts of one line, bays along the ground, none over the greatest by more than the tolerance.
 
-    `kept_clear` are stretches, from and to in chainage, in which no post's centre stands while another row will do.
+    `kept_clear` are stretches, from and to in chainage, in which no post's centre stands while another row will do;
+    `openings` ways between two assemblies of their own, without posts and bays.
     """
     chainage, place, opens, stretches = [], [], [], []
-    for planned in _stretches(course, fixed, gates, fence):
+    for planned in _stretches(course, fixed, [*gates, *(Opening(*way) for way in openings)], fence):
         along = course.grades.along_ground([planned.from_m, planned.to_m])
         seen_less = _seen(fixed, planned.begin) < _seen(fixed, planned.end)
         marks = bay_marks_m(planned, full=fence.bays == "full", make_up_first=seen_less)
@@ -177,7 +179,7 @@ def string_ends(stretches: Sequence[Stretch], *, ground_m: Floats, key: Flags, s
     return ends
 
 
-def _stretches(course: Course, fixed: Fixed, gates: Sequence[Gate], fence: Fence) -> list[Stretch]:
+def _stretches(course: Course, fixed: Fixed, ways: Sequence[Way], fence: Fence) -> list[Stretch]:
     count = len(fixed.chainage_m)
     pairs = [(begin, begin + 1) for begin in range(count - 1)] + ([(count - 1, 0)] if course.line.closed else [])
     stretches = []
@@ -186,7 +188,7 @@ def _stretches(course: Course, fixed: Fixed, gates: Sequence[Gate], fence: Fence
         to_m = course.line.length_m if course.line.closed and end == 0 else float(fixed.chainage_m[end])
         along = course.grades.along_ground([from_m, to_m])
         length = float(along[1] - along[0])
-        if is_opening(from_m, to_m, gates) or fixed.second[end]:
+        if is_opening(from_m, to_m, ways) or fixed.second[end]:
             stretches.append(Stretch(begin, end, from_m, to_m, length, np.nan, 0))
             continue
         cover = np.array([_cover_m(course, fixed, post, fence) for post in (begin, end)])

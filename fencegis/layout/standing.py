@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Protocol
 
 import numpy as np
 
@@ -12,10 +12,31 @@ if TYPE_CHECKING:
 
     import numpy.typing as npt
 
-    from fencegis.layout.gates import Gate
-
     Floats = npt.NDArray[np.float64]
     Stretch = tuple[float, float]
+
+
+class Way(Protocol):
+    """A way through the fence, from post centre to post centre in chainage: a gate's opening, or over a crossing."""
+
+    @property
+    def from_m(self) -> float:
+        """Where it begins."""
+        ...
+
+    @property
+    def to_m(self) -> float:
+        """Where it ends."""
+        ...
+
+
+@dataclass(frozen=True)
+class Opening:
+    """A way with no gate in it, as over a crossing between its own end assemblies."""
+
+    from_m: float
+    to_m: float
+
 
 REASONS = ("end", "junction", "corner", "peg", "gate", "crossing", "grade", "length", "turning")
 ONE_POST_M = 0.01
@@ -165,6 +186,6 @@ def banned_by(chainage_m: Floats, forbidden: Mapping[str, Sequence[Stretch]]) ->
     return kind
 
 
-def is_opening(from_m: float, to_m: float, gates: Sequence[Gate]) -> bool:
-    """Return whether the stretch between two posts is a gate's."""
-    return any(abs(gate.from_m - from_m) < ONE_POST_M and abs(gate.to_m - to_m) < ONE_POST_M for gate in gates)
+def is_opening(from_m: float, to_m: float, ways: Sequence[Way]) -> bool:
+    """Return whether the fence opens between two posts: for a gate, or over a crossing."""
+    return any(abs(way.from_m - from_m) < ONE_POST_M and abs(way.to_m - to_m) < ONE_POST_M for way in ways)

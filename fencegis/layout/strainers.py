@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 from fencegis.layout.breaks import take_breaks
 from fencegis.layout.required import required
 from fencegis.layout.second_posts import add_second_posts
-from fencegis.layout.standing import ONE_POST_M, Standing
+from fencegis.layout.standing import ONE_POST_M, Opening, Standing
 from fencegis.layout.strain_chain import Limits
 from fencegis.layout.strains import share_strains, strains_between
 from fencegis.layout.turning import turning_along
@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     import numpy.typing as npt
 
     from fencegis.layout.gates import Gate
-    from fencegis.layout.standing import Fixed
+    from fencegis.layout.standing import Fixed, Way
     from fencegis.line.course import Course
     from fencegis.records.spec import Fence
 
@@ -45,6 +45,7 @@ def fixed_posts(
     lift: Lift,
     forbidden: Mapping[str, Sequence[Stretch]] = NOWHERE,
     ends: Sequence[tuple[float, str]] = (),
+    openings: Sequence[Stretch] = (),
     bend_rule: str | None = None,
     turning_deg: float = float("inf"),
     post_turn_deg: float = 0.0,
@@ -54,7 +55,7 @@ def fixed_posts(
     `gates` are those of this line; `bay_m` is the greatest bay; `lift` gives the wires' lift in kN for changes of
     direction in profile in degrees, dips positive; `forbidden` are, by what forbids it, stretches from and to in
     chainage where no strainer is put in while another place will do; `ends` are places where the work ends on an
-    assembly of its own, as at the banks of a crossing, and why; `bend_rule` is the rule set that says which corners
+    assembly of its own, as at the banks of a crossing, and why, `openings` the ways between two such, from and to; `bend_rule` is the rule set that says which corners
     take a strainer in wire, all of them without one. A loop's start always does. `turning_deg` is the greatest sum of
     turns in a strain, `post_turn_deg` what counts at each line post.
     """
@@ -67,9 +68,10 @@ def fixed_posts(
     if course.kind != "wire":
         add_second_posts(standing, course, fence=fence)
         return standing.in_walking_order()
-    take_breaks(standing, course, gates, post_set=fence.post_set, bay_m=bay_m, lift=lift)
+    ways: list[Way] = [*gates, *(Opening(*way) for way in openings)]
+    take_breaks(standing, course, ways, post_set=fence.post_set, bay_m=bay_m, lift=lift)
     turning = turning_along(course, taken=standing.joint, bay_m=bay_m, post_turn_deg=post_turn_deg)
     limits = Limits(fence.strain_m, turning_deg)
-    chains = share_strains(standing, course, gates, limits=limits, turning=turning, bay_m=bay_m, forbidden=forbidden)
-    strains = strains_between(standing, course, gates, turning=turning)
+    chains = share_strains(standing, course, ways, limits=limits, turning=turning, bay_m=bay_m, forbidden=forbidden)
+    strains = strains_between(standing, course, ways, turning=turning)
     return replace(standing.in_walking_order(), strains=strains, chains=chains)

@@ -16,8 +16,7 @@ if TYPE_CHECKING:
 
     import numpy.typing as npt
 
-    from fencegis.layout.gates import Gate
-    from fencegis.layout.standing import Standing
+    from fencegis.layout.standing import Standing, Way
     from fencegis.layout.strain_chain import Limits
     from fencegis.layout.turning import Turning
     from fencegis.line.course import Course
@@ -32,7 +31,7 @@ WELCOME = ("crest", *BENT)  # where a stout post stands anyway; in a dip the wir
 def share_strains(
     standing: Standing,
     course: Course,
-    gates: Sequence[Gate],
+    ways: Sequence[Way],
     *,
     limits: Limits,
     turning: Turning,
@@ -41,7 +40,7 @@ def share_strains(
 ) -> tuple[Chain, ...]:
     """Put the cheapest chain of strainers wherever two would be too far apart, and return what speaks for each."""
     chains, stout = [], _stout_posts(standing, course)
-    for strain in strains_between(standing, course, gates, turning=turning):
+    for strain in strains_between(standing, course, ways, turning=turning):
         if strain.length_m <= limits.length_m + A_MILLIMETRE and strain.turned_deg <= limits.turning_deg + A_HAIR_DEG:
             continue
         station, chainage = _candidates(strain, course, stout, limits=limits, bay_m=bay_m)
@@ -67,9 +66,9 @@ def share_strains(
 
 
 def strains_between(
-    standing: Standing, course: Course, gates: Sequence[Gate], *, turning: Turning
+    standing: Standing, course: Course, ways: Sequence[Way], *, turning: Turning
 ) -> tuple[Strain, ...]:
-    """Return the strains between the strainers as they stand, gates' openings left out."""
+    """Return the strains between the strainers as they stand, ways through the fence left out."""
     ends = standing.strainers()
     if course.line.closed:
         ends.append(course.line.length_m)
@@ -77,7 +76,7 @@ def strains_between(
     return tuple(
         Strain(begin, end, float(along[place + 1] - along[place]), turned.between(place, place + 1))
         for place, (begin, end) in enumerate(pairwise(ends))
-        if not is_opening(begin, end, gates)
+        if not is_opening(begin, end, ways)
     )
 
 

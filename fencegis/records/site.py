@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from fencegis.records.backdrop import Backdrop
     from fencegis.records.notes import Note
     from fencegis.records.spec import FenceKind, RunLabel, Spec
-    from fencegis.records.terrain import Operation, Terrain
+    from fencegis.records.terrain import Canopy, Operation, Terrain
     from fencegis.records.timber import Timber
     from fencegis.records.title import TitleLeg
 
@@ -57,7 +57,7 @@ class DrawnLine:
 class Site:
     """All that was read of one site. A layer is None when its file is absent: not checked, never clear.
 
-    Layers are GeoDataFrames in the working grid with normalised columns (see `inputs.features`); heights of 3-D
+    Layers are GeoDataFrames in the working grid with normalised columns (see `inputs.layers`); heights of 3-D
     conductors are in the raster's own height datum. `backdrop` is called only when a map is drawn.
     """
 
@@ -67,12 +67,18 @@ class Site:
     grid: Grid
     drawn: tuple[DrawnLine, ...]
     terrain: Terrain | None = None
+    canopy: Canopy | None = None
     pegs: gpd.GeoDataFrame | None = None
     gates: gpd.GeoDataFrame | None = None
     overhead: gpd.GeoDataFrame | None = None
     trees: gpd.GeoDataFrame | None = None
     soils: gpd.GeoDataFrame | None = None
     walk: gpd.GeoDataFrame | None = None
+    watercourses: gpd.GeoDataFrame | None = None
+    services: gpd.GeoDataFrame | None = None
+    keepout: gpd.GeoDataFrame | None = None
+    tracks: gpd.GeoDataFrame | None = None
+    existing: gpd.GeoDataFrame | None = None
     title: tuple[TitleLeg, ...] | None = None
     timber: tuple[Timber, ...] | None = None
     notes: tuple[Note, ...] = ()

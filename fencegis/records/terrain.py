@@ -50,6 +50,17 @@ class Terrain:
         return self.cell_m <= COARSE * bay_m
 
 
+@dataclass(frozen=True, eq=False)
+class Canopy:
+    """How high the leaves reach above the ground: `heights` in metres, NaN where unknown.
+
+    With `cover_only` the raster says where there is canopy and not how high: the numbers are 1 and 0.
+    """
+
+    heights: Terrain
+    cover_only: bool = False
+
+
 @dataclass(frozen=True)
 class Operation:
     """What PROJ did between two systems, read after use. `accuracy_m` is None when PROJ states none."""

@@ -8,7 +8,8 @@ import pytest
 import shapely
 
 from fencegis.inputs.crs import WGS84, geographic, working_grid
-from fencegis.inputs.features import LAYERS, LayerRead, on_grid, read_layer
+from fencegis.inputs.features import LayerRead, on_grid, read_layer
+from fencegis.inputs.layers import LAYERS
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -50,12 +51,17 @@ COLUMNS = {
         *["setback_m", "wing_m", "gate_post_mm"],
     ],
     "overhead": [
-        *["name", "kind", "voltage_kv", "height_m", "sag_m", "half_width_m", "height_error_m", "height_from"],
-        *["insulated", "support"],
+        *["name", "kind", "voltage_kv", "height_m", "sag_m", "half_width_m", "height_error_m", "swing_m"],
+        *["height_from", "insulated", "support"],
     ],
-    "trees": ["name", "height_m", "limb_m", "spread_m", "dead"],
+    "trees": ["name", "height_m", "limb_m", "spread_m", "dead", "keep", "root_m", "trunk_m"],
     "soils": ["name", "soil"],
     "walk": ["kind", "text"],
+    "watercourses": ["name", "kind", "width_m", "flood_level_m", "perennial"],
+    "services": ["name", "owner", "kind", "quality", "buffer_m", "depth_m", "exposed"],
+    "keepout": ["name", "reason", "radius_m"],
+    "tracks": ["name", "kind", "width_m"],
+    "existing": ["name", "kind", "wires"],
 }
 
 
@@ -108,6 +114,17 @@ def test_conductors_flat_high_and_in_parts(read, layer, feature, place):
     assert noted(done) == ["repair: overhead.geojson, feature 3: repeated vertices are left out (1)."]
 
 
+def test_poles_without_a_line_are_points_that_keep_their_heights(read, layer, feature, place):
+    poles = layer(
+        feature("Point", place(0, 0, 312.5), voltage_kv=11), feature("MultiPoint", [place(9, 0), place(18, 0)])
+    )
+    frame = table("overhead", read("overhead", poles))
+    assert frame["feature"].tolist() == ["feature 1", "feature 2", "feature 2"]
+    assert frame.geometry.geom_type.tolist() == ["Point"] * 3
+    assert frame.geometry.has_z.tolist() == [True, False, False]
+    assert frame.geometry[0].z == 312.5
+
+
 def test_heights_of_nothing_are_no_heights(read, layer, feature, place):
     done = read("overhead", layer(feature("LineString", [place(0, 0, 0), place(90, 0, 0)])))
     assert not table("overhead", done).geometry.has_z.any()
@@ -122,13 +139,15 @@ def test_trees(read, layer, feature, place):
     done = read(
         "trees",
         layer(
-            feature("Point", place(0, 0), height_m=20, limb_m=3.5, spread_m=12, dead=True),
+            feature("Point", place(0, 0), height_m=20, limb_m=3.5, spread_m=12, dead=True, keep=False, trunk_m=0.6),
             feature("MultiPolygon", [[crown], [[place(e + 50, n) for e, n in ((0, 0), (9, 0), (9, 9), (0, 0))]]]),
         ),
     )
     frame = table("trees", done)
     assert frame.geom_type.tolist() == ["Point", "Polygon", "Polygon"]
     assert frame["dead"].tolist() == [True, False, False]
+    assert frame["keep"].tolist() == [False, None, None]  # nobody's word is not a no
+    assert frame["trunk_m"].isna().tolist() == [False, True, True]
     assert frame.geometry[1].area == pytest.approx(40.5, abs=0.01)
 
 
@@ -165,6 +184,77 @@ def test_the_softer_of_two_soils_that_overlap_is_said(read, layer, feature, plac
     (note,) = noted(done)
     assert note.startswith("doubt: soils.geojson, feature 2 over feature 1 (Dune) and 3 more: ")
     assert note.endswith("zones of rock and sand overlap; sand, the softer, is taken there.")
+
+
+def test_watercourses_are_lines_or_beds(read, layer, feature, place):
+    line = [place(0, 0, 12), place(90, 0, 11)]
+    done = read(
+        "watercourses",
+        layer(
+            feature("LineString", line, kind="Creek", width_m=4, flood_level_m=212.5, perennial=False, name="Sandy"),
+            feature("Polygon", [square(place, 0, 0)], kind="dam"),
+        ),
+    )
+    frame = table("watercourses", done)
+    assert frame["kind"].tolist() == ["creek", "dam"]
+    assert frame.geom_type.tolist() == ["LineString", "Polygon"]
+    assert not frame.geometry.has_z.any()
+    assert frame["flood_level_m"].tolist()[0] == 212.5
+    assert frame["perennial"].tolist() == [False, None]
+    assert noted(done) == []
+
+
+@pytest.mark.parametrize(
+    ("given", "level"),
+    [("A", "A"), ("QL-A", "A"), ("ql a", "A"), ("qlb", "B"), ("QL.C", "C"), ("Quality Level D", "D"), ("d", "D")],
+)
+def test_quality_levels_of_both_standards(read, layer, feature, place, given, level):
+    """AS 5488 writes QL-A, ASCE 38 Quality Level A, both for the same four levels (from memory)."""
+    cable = feature("LineString", [place(0, 0), place(9, 0)], kind="telecom", quality=given, owner="x")
+    assert table("services", read("services", layer(cable)))["quality"].tolist() == [level]
+
+
+def test_services(read, layer, feature, place):
+    done = read(
+        "services",
+        layer(
+            feature("Point", place(0, 0), kind="Water", exposed=True, depth_m=0.4, quality="A", buffer_m=1),
+            feature("LineString", [place(0, 0), place(9, 0)], name="cable"),
+        ),
+    )
+    frame = table("services", done)
+    assert frame["kind"].tolist() == ["water", "unknown"]
+    assert frame["exposed"].tolist() == [True, False]
+    assert frame["exposed"].dtype == bool
+    assert frame["quality"].tolist() == ["A", None]
+    kind, quality = noted(done)
+    assert kind == "default: services.geojson, feature 2 (cable): kind is not given; taken as “unknown”."
+    assert quality.startswith("doubt: services.geojson, feature 2 (cable): quality is not given: it counts as")
+
+
+def test_keepouts_are_areas_or_have_a_radius(read, layer, feature, place):
+    areas = layer(
+        feature("Polygon", [square(place, 0, 0)], reason="nest"), feature("Point", place(0, 0), radius_m=5, name="bore")
+    )
+    frame = table("keepout", read("keepout", areas))
+    assert frame["radius_m"].fillna(-1).tolist() == [-1, 5]
+    assert frame["reason"].tolist() == ["nest", None]
+    (fault,) = told(read("keepout", layer(feature("Point", place(0, 0), radius=5))))
+    assert "it is no area, and radius_m does not say how far to keep from it. Fix: add radius_m" in fault
+
+
+def test_tracks_and_old_fences(read, layer, feature, place):
+    line = [place(0, 0), place(9, 0)]
+    frame = table("tracks", read("tracks", layer(feature("LineString", line, kind="Farm track", width_m=3.5))))
+    assert frame["kind"].tolist() == ["farm track"]
+    each = [{"kind": "keep"}, {"what": "Tie in", "wires": 5}, {}]
+    done = read("existing", layer(*(feature("LineString", line, **given) for given in each)))
+    frame = table("existing", done)
+    assert frame["kind"].tolist() == ["keep", "tie in", None]
+    assert frame["wires"].fillna(-1).tolist() == [-1, 5, -1]
+    assert noted(done) == [
+        "doubt: existing.geojson, feature 3: kind does not say what becomes of the old fence: keep, pull or tie in."
+    ]
 
 
 def test_the_walk_from_two_files(read, layer, feature, place):
@@ -229,7 +319,7 @@ def test_faults_of_waypoints(read, text, said):
         ("overhead", "LineString", {"height_from": "guess"}, 'not one of "owner", "surveyed" or "eye".'),
         ("overhead", "LineString", {"insulated": "no"}, 'insulated is "no", which is not true or false.'),
         ("overhead", "LineString", {"support": "tree"}, 'not one of "pole" or "tower".'),
-        ("overhead", "Point", {}, "its geometry is Point."),
+        ("overhead", "Polygon", {}, "its geometry is Polygon."),
         ("trees", "Point", {"height_m": -1}, "height_m is -1; it must be at least 0."),
         ("trees", "Point", {"dead": 1}, "dead is 1, which is not true or false."),
         ("soils", "Polygon", {}, "soil is missing. Fix: add soil."),
@@ -239,6 +329,24 @@ def test_faults_of_waypoints(read, text, said):
         ("soils", "Polygon", {"soil": 4}, "soil is 4, which is not text in quotes."),
         ("soils", "Point", {"soil": "sand"}, "its geometry is Point. Fix: draw it as Polygon or MultiPolygon."),
         ("walk", "Point", {"text": ["x"]}, "text is a list, which is not text in quotes."),
+        ("trees", "Point", {"keep": "yes"}, 'keep is "yes", which is not true or false.'),
+        ("trees", "Point", {"trunk_m": 45}, "trunk_m is 45; it must be at most 10."),
+        ("watercourses", "LineString", {"kind": "brook"}, '"brook", which is not one of "creek", "drain", "river"'),
+        ("watercourses", "LineString", {"width_m": 0}, "width_m is 0; it must be more than 0."),
+        ("watercourses", "LineString", {"flood_level_m": 20000}, "flood_level_m is 20000; it must be at most 9000."),
+        ("watercourses", "Point", {}, "its geometry is Point."),
+        ("services", "LineString", {"quality": "E"}, 'quality is "E", which is not one of "A", "B", "C" or "D".'),
+        ("services", "LineString", {"quality": 1}, "quality is 1, which is not one of"),
+        ("services", "LineString", {"kind": "oil"}, 'kind is "oil", which is not one of "power", "gas", "water"'),
+        ("services", "LineString", {"depth_m": -1}, "depth_m is -1; it must be at least 0."),
+        ("services", "LineString", {"exposed": "yes"}, 'exposed is "yes", which is not true or false.'),
+        ("keepout", "Point", {"radius_m": 0}, "radius_m is 0; it must be more than 0."),
+        ("keepout", "LineString", {}, "it is no area, and radius_m does not say"),
+        ("tracks", "Polygon", {}, "its geometry is Polygon. Fix: draw it as LineString or MultiLineString."),
+        ("tracks", "LineString", {"kind": "path"}, 'not one of "gate access", "farm track" or "road".'),
+        ("existing", "LineString", {"kind": "burn"}, 'kind is "burn", which is not one of "keep", "pull" or "tie in".'),
+        ("existing", "LineString", {"what": "burn"}, 'what is "burn", which is not one of'),
+        ("existing", "LineString", {"wires": 4.5}, "wires is 4.5, which is not a whole number."),
     ],
 )
 def test_faults_of_properties(read, layer, feature, place, name, kind, properties, said):
@@ -293,6 +401,29 @@ def test_a_voltage_is_never_dropped_in_silence(read, layer, feature, place, key)
 def test_nor_is_a_height(read, layer, feature, place, key):
     (note,) = noted(read("trees", layer(feature("Point", place(0, 0), **{key: 9}))))
     assert f"“{key}” is not read; if height_m is meant" in note
+
+
+@pytest.mark.parametrize(
+    ("name", "key", "meant"),
+    [
+        ("services", "depth", "depth_m"),
+        ("services", "ql", "quality"),
+        ("services", "buffer", "buffer_m"),
+        ("watercourses", "flood_m", "flood_level_m"),
+        ("watercourses", "width", "width_m"),
+        ("keepout", "radius", "radius_m"),
+        ("trees", "trunk_mm", "trunk_m"),
+    ],
+)
+def test_nor_what_a_hazard_rests_on(read, layer, feature, place, name, key, meant):
+    shape = ("Point", place(0, 0)) if name in ("trees", "services") else ("LineString", [place(0, 0), place(9, 0)])
+    done = read(name, layer(feature(*shape, **{key: 9})))
+    assert any(f"“{key}” is not read; if {meant} is meant, rename it." in note for note in noted(done))
+
+
+def test_what_is_read_for_kind(read, layer, feature, place):
+    done = read("existing", layer(feature("LineString", [place(0, 0), place(9, 0)], what="pull")))
+    assert noted(done) == []
 
 
 def test_other_keys_are_the_owners_business(read, layer, feature, place):

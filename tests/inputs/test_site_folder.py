@@ -41,6 +41,8 @@ def test_a_boundary_alone_is_a_site(make_site):
     assert site.terrain is None
     assert site.backdrop is None
     assert (site.pegs, site.gates, site.overhead, site.trees, site.soils, site.walk) == (None,) * 6
+    assert (site.watercourses, site.services, site.keepout, site.tracks, site.existing) == (None,) * 5
+    assert site.canopy is None
     assert site.grid.height_m == 0.0
     assert [(note.severity, note.text) for note in site.notes] == [
         ("default", "Nobody named the datum ([boundary] datum): longitude and latitude are taken as WGS 84."),
@@ -94,17 +96,33 @@ class TestFilesOfTheFolder:
     def test_no_boundary(self, make_site):
         assert told(make_site(boundary_geojson=None)).startswith("boundary.geojson: there is no such file.")
 
-    @pytest.mark.parametrize("name", ["boundary_gpkg", "boundary_csv"])
-    def test_a_boundary_of_a_kind_not_read_yet(self, make_site, name):
-        fault = told(make_site(boundary_geojson=None, **{name: "x"}))
-        assert fault.startswith(f"{name.replace('_', '.')}: this version reads the line from boundary.geojson only.")
+    def test_a_boundary_of_another_kind_is_read_when_it_is_the_only_one(self, make_site):
+        points = "# EPSG:32755\nP,E,N\n1,604000,6098000\n2,604200,6098010\n"
+        site = read_site(make_site(boundary_geojson=None, boundary_csv=points))
+        assert [line.vertices.shape for line in site.drawn] == [(2, 2)]
+        assert set(site.inputs) == {"boundary.csv"}
+        other = make_site("other", boundary_geojson=None, boundary_gpkg="x")
+        assert "boundary.gpkg: it is not a GeoPackage." in told(other)
 
     def test_what_is_not_read_yet_is_said(self, make_site):
-        site = read_site(make_site(services_geojson="x", rates_csv="x", canopy_tif="x", boundary_gpkg="x"))
-        assert site.unread == ("boundary.gpkg", "canopy.tif", "rates.csv", "services.geojson")
+        site = read_site(make_site(rates_csv="x", boundary_gpkg="x"))
+        assert site.unread == ("boundary.gpkg", "rates.csv")
         said = [note.text for note in site.notes if note.severity == "doubt"]
-        assert "services.geojson is not read yet: buried services are not checked." in said
-        assert len(said) == 4
+        assert "rates.csv is not read yet: nothing is priced." in said
+        assert "boundary.gpkg is not read: the line is taken from boundary.geojson alone." in said
+        assert len(said) == 2
+
+    @pytest.mark.parametrize("name", ["watercourses", "services", "keepout", "tracks", "existing"])
+    def test_each_layer_lands_in_its_field_and_is_hashed(self, make_site, layer, name):
+        site = read_site(make_site(**{f"{name}_geojson": layer()}))
+        assert len(getattr(site, name)) == 0
+        assert site.unread == ()
+        assert f"{name}.geojson" in site.inputs
+
+    def test_what_is_read_and_not_planned_for_is_said(self, make_site, layer):
+        site = read_site(make_site(existing_geojson=layer()))
+        (said,) = (note.text for note in site.notes if note.severity == "doubt")
+        assert said == "existing.geojson is read, but by this version the old fence is not planned for."
 
     @pytest.mark.parametrize(
         ("name", "meant"),

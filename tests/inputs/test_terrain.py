@@ -313,7 +313,7 @@ def test_void_cells_have_no_height_and_untagged_ones_are_told(tmp_path: Path, na
     if case.note:
         assert said.startswith("repair: elevation.tif: ")
         assert case.note in said
-        assert said.endswith("which is no height of ground, and no tag says so: taken as void.")
+        assert said.endswith("which is no height, and no tag says so: taken as void.")
 
 
 def test_the_note_counts_the_void_cells_that_were_read(tmp_path: Path) -> None:

@@ -305,3 +305,25 @@ def test_the_make_up_bay_is_away_from_gates_and_at_a_corner_before_an_end(course
 def test_a_stretch_that_the_tolerance_lets_in_has_equal_bays(course):
     _, _, _, bays = laid_out(course((0, 0), (48.1, 0)), bays="full", post_spacing_m=2.4)
     assert bays["length_m"].to_numpy() == pytest.approx(48.1 / 20)
+
+
+def test_over_a_crossing_the_fence_opens_between_two_assemblies_of_its_own(course):
+    fence = Fence(strain_m=1000.0)
+    over = [(30.0, 42.0)]
+    dip = course((0, 0), (80, 0), profile=([0, 32, 36, 40, 80], [10, 10, 7, 10, 10]))
+    fixed = fixed_posts(
+        dip,
+        gates=(),
+        fence=fence,
+        bay_m=5.0,
+        lift=partial(lift_of_turn_kn, wires=6, tension_kn=1.1),
+        ends=[(30.0, "crossing"), (42.0, "crossing")],
+        openings=over,
+    )
+    (one,) = named([(dip, fixed, shared_out(dip, fixed=fixed, gates=(), fence=fence, openings=over))])
+    strainers, bays = strainer_table([one]), bay_table([one])
+    assert strainers["reason"].tolist() == ["end", "crossing", "crossing", "end"]
+    at = one.row.chainage_m
+    assert not ((at > 30.01) & (at < 41.99)).any()
+    assert not ((bays["from_m"] < 42.0 - 0.01) & (bays["to_m"] > 30.01)).any()
+    assert [(strain.from_m, strain.to_m) for strain in fixed.strains] == [(0.0, 30.0), (42.0, 80.0)]

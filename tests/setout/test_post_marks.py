@@ -152,3 +152,15 @@ def test_the_string_and_the_offset_bring_a_usual_post_back_to_the_line() -> None
         fence = Fence(rail_side=side)
         marked = with_marks(posts_of(fence.post_mm), corners_of(), kind_of_line=KINDS, fence=fence)
         assert string_from_line_mm(fence) + marked["offset_mm"].iloc[0] == pytest.approx(0.0)
+
+
+def test_rails_between_posts_leave_half_of_what_is_let_in_to_shift() -> None:
+    """25 mm in 175 mm posts; 15 mm thinner 17.5 mm is left, a bow of 4 mm comes off, a thick one gains none."""
+    fence = Fence(kind="post and rail", rails_fixed="centred", housing_mm=25.0, post_mm=175.0, gate_post_mm=240.0)
+    posts = posts_of(
+        175.0, 160.0, 175.0, 200.0, 240.0, 120.0, kind=["line"] * 4 + ["gate", "line"], sweep_mm=[np.nan, 0, 4, 0, 0, 0]
+    )
+    marked = with_marks(posts, empty("corners"), kind_of_line=KINDS, fence=fence)
+    assert marked["shift_limit_mm"].tolist() == pytest.approx([12.5, 8.75, 8.5, 12.5, 12.5, 0.0])
+    on_face = with_marks(posts, empty("corners"), kind_of_line=KINDS, fence=Fence(kind="post and rail"))
+    assert marked["offset_mm"].tolist() == on_face["offset_mm"].tolist()  # the string marks the faces all the same
