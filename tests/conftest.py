@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 TESTS = Path(__file__).parent
 
 
-def _plan_by_hand() -> Plan:
+def _plan_by_hand(which: str = "plan_by_hand") -> Plan:
     """Run `plan_by_hand.py` as a module of its own: in importlib mode tests import nothing from each other."""
     name = "tests_plan_by_hand"
     if name not in sys.modules:
@@ -28,7 +28,7 @@ def _plan_by_hand() -> Plan:
         assert spec.loader
         sys.modules[name] = importlib.util.module_from_spec(spec)
         spec.loader.exec_module(sys.modules[name])
-    plan: Plan = sys.modules[name].plan_by_hand()
+    plan: Plan = getattr(sys.modules[name], which)()
     return plan
 
 
@@ -36,6 +36,12 @@ def _plan_by_hand() -> Plan:
 def small_plan() -> Plan:
     """The plan of `plan_by_hand.py`."""
     return _plan_by_hand()
+
+
+@pytest.fixture(scope="session")
+def register_plan() -> Plan:
+    """The same with a flag of every kind, crossings, trees and all that goes with them."""
+    return _plan_by_hand("register_by_hand")
 
 
 @pytest.fixture(scope="session")

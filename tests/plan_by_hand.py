@@ -8,6 +8,7 @@ that joins A at chainage 40. Names and notes are as hostile as a file can make t
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from datetime import date
 from itertools import pairwise
 
@@ -456,6 +457,14 @@ def plan_by_hand() -> Plan:
         ),
         hazards=layer("hazards", hazard_rows()),
         checks=layer("checks", check_rows()),
+        crossings=layer("crossings", []),
+        trees=layer("trees", []),
+        clearing=layer("clearing", []),
+        headroom=layer("headroom", []),
+        side_slopes=layer("side_slopes", []),
+        access=layer("access", []),
+        moves=layer("moves", []),
+        clearances=empty("clearances"),
         notes=checked(
             "notes",
             pd.DataFrame(
@@ -471,3 +480,98 @@ def plan_by_hand() -> Plan:
             "posts.length_m: needs the top line and the footing, not computed yet",
         ),
     )
+
+
+FLAGS = (
+    ("A", 45.0, 60.0, "buried service", "Have it located and exposed by hand.", "services.geojson, feature 1"),
+    ("A", 62.0, 64.0, "tree trunk", "Shift the line.", "trees.geojson, feature 2"),
+    ("A", 70.0, 74.0, "survey mark", "Tie it to two pegs first.", "pegs.geojson, feature 1"),
+    ("A", 88.0, 95.0, "side slope", "Walk it.", f"roll: falls 9.0° ± 1.0° to the left {HOSTILE[0]}"),
+    ("B", 5.0, 15.0, "crossing", "First choice: do not cross.", f"X1: {HOSTILE[1]}"),
+    ("B", 20.0, 26.0, "keep-out", "Nothing is dug in it.", f"keepout.geojson, feature 1 ({HOSTILE[2]})"),
+    ("B", 40.0, 44.0, "access", "Walk the way in.", "1.9 m between a keep-out and the line"),
+    ("B", 0.0, 60.0, "parallel power", "Ask the line's owner before wire is run.", "overhead.geojson, feature 1"),
+)
+
+
+def register_by_hand() -> Plan:
+    """Return the same plan with a flag of every kind, and a row or two in each layer that hazard steps fill."""
+    rows = hazard_rows() + [
+        {
+            "line_id": line,
+            "from_m": begin,
+            "to_m": end,
+            "hazard_id": f"H{number}",
+            "kind": kind,
+            "rule": f"{HOSTILE[2]}, in tests" if kind == "keep-out" else "an invented rule, for tests",
+            "basis": basis,
+            "advice": advice,
+        }
+        for number, (line, begin, end, kind, advice, basis) in enumerate(FLAGS, start=4)
+    ]
+    checks = check_rows() + [
+        {"line_id": line, "from_m": begin, "to_m": end, "kind": kind, "status": "flagged", "basis": f"flagged: {basis}"}
+        for line, begin, end, kind, _, basis in FLAGS
+    ]
+    return replace(
+        plan_by_hand(), hazards=layer("hazards", rows), checks=layer("checks", checks), **_found_layers()
+    )
+
+
+def _found_layers() -> dict[str, gpd.GeoDataFrame]:
+    crossing = {
+        "line_id": "B", "from_m": 5.0, "to_m": 15.0, "crossing_id": "X1", "feature": HOSTILE[0], "kind": "crossing",
+        "angle_deg": 71.0, "from_bank_m": 623.2, "to_bank_m": 622.9, "bed_m": 621.6, "bed_at_m": 10.0, "span_m": 10.0,
+        "drop_m": 1.45, "treatment": "swinging panel", "own_ends": True, "basis": f"X1: {HOSTILE[1]}",
+    }  # fmt: skip
+    whats = (("to go", 60.0, -3.1), ("to limb", 82.0, -4.2), ("to keep", 86.0, 6.0), ("to look at", 90.0, -2.0))
+    trees = [
+        {
+            "line_id": "A", "chainage_m": at, "tree_id": f"T{number:02d}", "feature": f"feature {number} ({HOSTILE[3]})",
+            "what": what, "why": f"because {HOSTILE[0]}", "offset_m": offset, "height_m": 14.0, "limb_m": 3.1,
+            "spread_m": 9.0, "limb_to_m": 5.7 if what == "to limb" else math.nan, "dead": False,
+        }
+        for number, (what, at, offset) in enumerate(whats, start=1)
+    ]  # fmt: skip
+    stretches = (("left", "dense", 76.0, 88.0, 20.5), ("left", "open", 88.0, 98.0, 4.0), ("right", "open", 84.0, 90.0, 2.0))
+    clearing = [
+        {"line_id": "A", "from_m": begin, "to_m": end, "side": side, "density": density, "width_m": 2.2, "area_m2": area,
+         "basis": f"trees.geojson {HOSTILE[0]}"}
+        for side, density, begin, end, area in stretches
+    ]  # fmt: skip
+    headroom = [
+        {"line_id": "A", "from_m": 78.0, "to_m": 86.0, "least_m": 2.4, "least_at_m": 82.0, "machines": "by hand",
+         "basis": f"trees.geojson {HOSTILE[2]}"},
+        {"line_id": "A", "from_m": 86.0, "to_m": 90.0, "basis": "a limb that nobody measured"},
+    ]  # fmt: skip
+    slope = {
+        "line_id": "A", "from_m": 88.0, "to_m": 95.0, "band": "level", "fall_deg": -9.0, "sigma_deg": 1.0,
+        "fall_at_m": 91.0, "along_deg": 1.0, "worst_deg": 9.1, "flag_deg": 8.0, "flagged": True, "cannot_plumb": False,
+        "basis": "an 8 m plane",
+    }  # fmt: skip
+    access = {
+        "line_id": "B", "from_m": 40.0, "to_m": 44.0, "kind": "narrow", "free_m": 1.9, "needed_m": 2.2, "side": "left",
+        "basis": f"between a keep-out and the line {HOSTILE[0]}",
+    }  # fmt: skip
+    move = {
+        "line_id": "B", "from_m": 20.0, "to_m": 26.0, "hazard_id": "H9", "kind": "keep-out", "how": "shift the line",
+        "shift_m": 0.6, "says": f"0.60 m to the right {HOSTILE[0]}",
+    }  # fmt: skip
+    proof = pd.DataFrame(
+        [
+            {"thing": f"services.geojson, {HOSTILE[0]}", "kind": "buried service", "required_m": 0.61, "post_id": "A025",
+             "least_m": 0.35, "kept": False, "basis": "quality level C"},
+            {"thing": "keepout.geojson, feature 1", "kind": "keep-out", "required_m": 0.0, "post_id": "B004",
+             "least_m": 3.43, "kept": True, "basis": "from its edge, as drawn"},
+        ]
+    )  # fmt: skip
+    return {
+        "crossings": layer("crossings", [crossing]),
+        "trees": layer("trees", trees),
+        "clearing": layer("clearing", clearing),
+        "headroom": layer("headroom", headroom),
+        "side_slopes": layer("side_slopes", [slope]),
+        "access": layer("access", [access]),
+        "moves": layer("moves", [move]),
+        "clearances": checked("clearances", proof),
+    }

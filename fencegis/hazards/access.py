@@ -91,7 +91,7 @@ def _narrow(line: Line, found: Obstacles, needs: Needs, off_m: float) -> list[_B
         station = np.linspace(*stretch, max(2, int(np.ceil((stretch[1] - stretch[0]) / STEP_M)) + 1))
         free, ends = _best_side(line, station, found, needs)
         short = (free - off_m < needs.room_m) & ~found.in_water(points_at(line, station))
-        for part in _stretches(station, short, length_m=line.length_m):
+        for part in _stretches(station, short, apart_m=needs.circle_m, length_m=line.length_m):
             inside = (station >= part[0] - 1e-9) & (station <= part[1] + 1e-9) & short
             worst = int(np.flatnonzero(inside)[free[inside].argmin()])
             what = (
@@ -119,10 +119,16 @@ def _best_side(line: Line, station: Floats, found: Obstacles, needs: Needs) -> t
     return free, ends
 
 
-def _stretches(station: Floats, short: Flags, *, length_m: float) -> list[Stretch]:
+def _stretches(station: Floats, short: Flags, *, apart_m: float, length_m: float) -> list[Stretch]:
+    """Return the stretches that are short of room; between two so near that nobody could turn there is no way either."""
     edges = np.flatnonzero(np.diff(np.concatenate([[False], short, [False]]).astype(int))).reshape(-1, 2)
-    ends = [(float(station[begin]), float(station[end - 1])) for begin, end in edges.tolist()]
-    return joined(ends, length_m=length_m)
+    whole: list[Stretch] = []
+    for begin_m, end_m in ((float(station[begin]), float(station[end - 1])) for begin, end in edges.tolist()):
+        if whole and begin_m - whole[-1][1] < apart_m:
+            whole[-1] = (whole[-1][0], end_m)
+        else:
+            whole.append((begin_m, end_m))
+    return joined(whole, length_m=length_m)
 
 
 def _as_it_stands(needs: Needs) -> str:

@@ -1,10 +1,15 @@
 """Tree tops taken for ground are refused; banks, ridges, mounds and noise are ground."""
 
+import shutil
+from pathlib import Path
 from types import SimpleNamespace
 
 import numpy as np
+import pyproj
 import pytest
+import rasterio
 
+from fencegis import InputError, plan_site, read_site
 from fencegis.line.surface_model import humps, repeated, surface_faults
 from fencegis.records.spec import Spec
 
@@ -136,3 +141,29 @@ def plain(station, height, least=2.0):
             if station[end] - station[begin] <= 30.0 and min(flanks) >= 0.6:
                 found.add((station[begin], station[end]))
     return found
+
+
+def test_a_site_whose_raster_is_a_surface_model_is_refused_and_its_bare_ground_is_not(tmp_path):
+    """A row of crowns put on the sample's own raster along its frontage; the raster itself plans."""
+    sample = Path(__file__).parents[2] / "sample_sites" / "roadside"
+    for name in ("boundary.geojson", "site.toml", "elevation.tif"):
+        shutil.copy(sample / name, tmp_path / name)
+    bare = plan_site(read_site(tmp_path))
+    with rasterio.open(tmp_path / "elevation.tif", "r+") as raster:
+        to_raster = pyproj.Transformer.from_crs(bare.crs, raster.crs, always_xy=True)
+        places = [bare.runs.geometry.iloc[0].interpolate(at) for at in (40.0, 55.0, 70.0, 85.0)]
+        east, north = to_raster.transform([place.x for place in places], [place.y for place in places])
+        heights = raster.read(1)
+        rows, columns = np.indices(heights.shape)
+        x, y = rasterio.transform.xy(raster.transform, rows.ravel(), columns.ravel())
+        for middle_east, middle_north in zip(east, north, strict=True):
+            away = np.hypot(np.asarray(x) - middle_east, np.asarray(y) - middle_north).reshape(heights.shape) / 4.0
+            heights += np.where(away < 1.0, 9.0 * np.sqrt(np.maximum(0.0, 1.0 - away**2)), 0.0).astype(heights.dtype)
+        raster.write(heights, 1)
+    with pytest.raises(InputError) as raised:
+        plan_site(read_site(tmp_path))
+    (problem,) = raised.value.problems
+    assert "rise and fall like tree tops" in problem.fault
+    toml = (tmp_path / "site.toml").read_text(encoding="utf-8")
+    (tmp_path / "site.toml").write_text(toml.replace("[elevation]", "[elevation]\nbare_ground = true"), encoding="utf-8")
+    assert any("taken as ground all the same" in text for text in plan_site(read_site(tmp_path)).notes["text"])

@@ -259,6 +259,31 @@ def test_no_string_in_rail_is_longer_than_one_reaches(corners: Floats, string_m:
 
 
 @for_any_site
+@given(walks(), st.tuples(STEEP, STEEP), st.data())
+def test_two_posts_at_a_corner_stand_once_each_and_no_rail_crosses_between(
+    corners: Floats, grades: tuple[float, float], data: st.DataObject
+) -> None:
+    """One post more than bays, and one more at every corner but where a gate hangs on the corner's own."""
+    given_fence = {"kind": "post and rail", "rail_m": [4.8], "corner": "two posts", "line_is": "face"}
+    site = site_of(drawn("A", corners, kind="post and rail"), grades=grades, **given_fence)
+    corner = data.draw(st.integers(0, len(corners) - 1))
+    beside = corners[corner - 1] if corner else corners[1]
+    along = (beside - corners[corner]) / np.hypot(*(beside - corners[corner]))
+    plan = plan_site(replace(site, gates=gate_at(corners[corner] + data.draw(st.floats(0.0, 6.0)) * along)))
+    on_gate = {round(float(end), 3) for end in plan.gates[["from_m", "to_m"]].to_numpy().ravel()}
+    alone = sum(round(float(at), 3) in on_gate for at in plan.corners["chainage_m"])
+    pairs = len(plan.corners) - alone
+    assert len(plan.posts) == len(plan.bays) + 1 + pairs + len(plan.gates)
+    assert not plan.posts["post_id"].duplicated().any()
+    assert (plan.posts["chainage_m"].diff().dropna() > 0.05).all()
+    for at in plan.corners["chainage_m"]:
+        assert not ((plan.rails["from_m"] < at - 0.01) & (plan.rails["to_m"] > at + 0.01)).any()
+    near = plan.bays["from_m"].to_numpy()[:, None] - plan.corners["chainage_m"].to_numpy()[None, :]
+    assert ((near > 0.05) & (near < 0.6)).sum() == pairs  # a bay begins at each second post, and at no first one
+    assert (plan.rails.groupby("row")["bays"].sum() == len(plan.bays)).all()
+
+
+@for_any_site
 @given(walks(), st.tuples(STEEP, STEEP))
 def test_a_plane_has_no_breaks(corners: Floats, grades: tuple[float, float]) -> None:
     """A straight run over a plane has one grade; only turning at a corner changes it."""

@@ -11,9 +11,10 @@ import numpy as np
 import pyogrio
 import pytest
 import rasterio
+import shapely
 from pyproj import Geod, Transformer
 from scipy.interpolate import RegularGridInterpolator
-from shapely import LineString, MultiLineString
+from shapely import LineString, MultiLineString, Polygon
 
 from fencegis import InputError, plan_site, read_site
 
@@ -168,13 +169,16 @@ def extract(packaged: Callable[[str, str], Path]) -> dict[str, Any]:
     }
 
 
-def field_site(extract: dict[str, Any], write_site: Callable[..., Path], **heights: float) -> Path:
+def field_site(
+    extract: dict[str, Any], write_site: Callable[..., Path], trees: list[Any] | None = None, **heights: float
+) -> Path:
     overhead = [
         ("LineString", line, {"kind": "power", **({"voltage_kv": 110.0} if "110000" in tags else {}), **heights})
         for line, tags in extract["power"]
     ]
     boundary = [("LineString", extract["ring"][:-1], {"line_id": "F"})]
-    return write_site(toml=FIELD_TOML, boundary=boundary, overhead=overhead)
+    more = {} if trees is None else {"trees": trees}
+    return write_site(toml=FIELD_TOML, boundary=boundary, overhead=overhead, **more)
 
 
 def power_lines(plan: Plan, extract: dict[str, Any]) -> BaseGeometry:
@@ -248,3 +252,43 @@ def test_whole_degrees_and_whole_metres_make_a_profile(
     assert np.abs(plan.profile.ground_m - bilinear(cells, affine, at)).max() < 0.02
     upside_down = bilinear(cells[::-1], affine, at)
     assert np.abs(plan.profile.ground_m - upside_down).mean() > 10.0
+
+
+def woods_of(packaged: Callable[[str, str], Path]) -> list[Any]:
+    """Return the woods of the extract as outlines in degrees; those that it cuts off cross themselves and are mended."""
+    kept = {"columns": ["natural", "landuse"], "on_invalid": "ignore"}
+    areas = pyogrio.read_dataframe(packaged("pyrosm", "data/test.osm.pbf"), layer="multipolygons", **kept)
+    chosen = areas[(areas["natural"] == "wood") | (areas["landuse"] == "forest")]
+    parts = shapely.get_parts(shapely.get_parts(shapely.make_valid(chosen.geometry.dropna().to_numpy())))
+    return [part for part in parts if isinstance(part, Polygon)]
+
+
+def test_the_field_beside_power_line_and_woods_has_its_register(
+    extract: dict[str, Any], packaged: Callable[[str, str], Path], write_site: Callable[..., Path]
+) -> None:
+    """Woods of which nobody measured a limb: flagged as far as the machine reaches, and the power line as before."""
+    woods = woods_of(packaged)
+    assert woods
+    outlines = [
+        ("Polygon", [[list(point) for point in ring.coords] for ring in (wood.exterior, *wood.interiors)], {})
+        for wood in woods
+    ]
+    plan = plan_site(read_site(field_site(extract, write_site, trees=outlines)))
+    on_grid = [Polygon(moved(np.array(wood.exterior.coords), source="EPSG:4326", target=plan.crs)) for wood in woods]
+    runs = MultiLineString(list(plan.runs.geometry))
+    limbs = plan.hazards[plan.hazards.kind == "tree limb"]
+    flagged_m = float((limbs.to_m - limbs.from_m).sum())
+    # reach 2 m, half a metre to a limb, two standard errors of the drawing (1 m and 3 m): 8.8 m
+    reach_m = 2.0 + 0.5 + 2.0 * np.hypot(1.0, 3.0)
+    within_m = runs.intersection(shapely.union_all(shapely.buffer(on_grid, reach_m))).length
+    print(plan.hazards[["hazard_id", "kind", "from_m", "to_m", "basis"]].to_string(max_colwidth=90))
+    assert within_m == pytest.approx(271.0, abs=40.0)  # within 10 m, measured apart
+    covered = shapely.union_all([LineString([(row.from_m, 0.0), (row.to_m, 0.0)]) for row in limbs.itertuples()]).length
+    assert covered == pytest.approx(within_m, abs=6.0)
+    assert flagged_m >= covered - 1.0  # woods that overlap are flagged each
+    assert limbs.clearance_m.isna().all()
+    assert {"overhead power", "tree limb"} <= set(plan.hazards.kind)
+    gone = plan.trees
+    assert set(gone.what) <= {"to go", "to look at", "to keep", "to limb"}
+    assert len(gone[gone.what == "to look at"]) >= 1
+    assert plan.headroom.machines.isna().all()  # nobody measured a limb, so no machine is named

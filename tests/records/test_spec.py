@@ -2,7 +2,7 @@
 
 import pytest
 
-from fencegis.records.spec import Boundary
+from fencegis.records.spec import Boundary, Fence
 
 
 @pytest.mark.parametrize(
@@ -18,3 +18,8 @@ from fencegis.records.spec import Boundary
 def test_the_drawings_errors(given, vertex, shift, touch):
     boundary = Boundary.model_validate(given)
     assert (boundary.vertex_sigma_m, boundary.shift_sigma_m, boundary.touch_m) == (vertex, shift, touch)
+
+
+def test_rails_between_posts_go_over_one_bay_whatever_is_asked():
+    assert [Fence(rail_bays=bays).bays_per_rail for bays in (1, 2)] == [1, 2]
+    assert Fence(rail_bays=2, rails_fixed="centred").bays_per_rail == 1

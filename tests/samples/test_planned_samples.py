@@ -101,6 +101,23 @@ def test_the_trees_are_flagged_but_not_the_far_one_nor_the_limbed_one(roadside: 
     assert limbs[named == "6"].basis.str.contains("dead").all()
 
 
+def test_posts_of_the_frontage_stand_clear_of_the_orchids(roadside: Plan) -> None:
+    assert roadside.site.keepout is not None
+    (patch,) = roadside.site.keepout.geometry
+    assert 2.0 < roadside.posts.distance(patch).min() < 6.0  # beside the line, and no post in it
+
+
+@pytest.mark.parametrize("site", ["roadside", "hill"])
+def test_every_layer_of_a_sample_is_read(site: str, request: pytest.FixtureRequest) -> None:
+    plan: Plan = request.getfixturevalue(site)
+    for name in ("watercourses", "services", "keepout", "tracks", "existing"):
+        layer = getattr(plan.site, name)
+        assert layer is not None
+        assert len(layer)
+        assert f"{name}.geojson" in plan.site.inputs
+    assert plan.site.unread == ()
+
+
 @pytest.mark.parametrize(("name", "line_id"), [("loop", "H"), ("cross", "X")])
 def test_the_hill_is_found_again(name: str, line_id: str, hill: Plan, maker: ModuleType) -> None:
     """As many corners, each within four deviations of a drawn vertex; a length good to the two ends' worth of them."""
@@ -146,7 +163,7 @@ def test_the_phone_line_of_unknown_height_is_flagged_as_unknown(hill: Plan) -> N
 def test_what_was_not_looked_at_is_said(hill: Plan) -> None:
     trees = hill.checks[hill.checks.kind == "tree limb"]
     assert set(trees.status) == {"not checked"}
-    assert hill.notes.text.str.contains("watercourses.geojson").any()
+    assert hill.notes.text.str.contains("existing.geojson is read, but by this version").any()
 
 
 @pytest.mark.parametrize("site", ["roadside", "hill"])

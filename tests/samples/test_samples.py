@@ -167,6 +167,45 @@ def test_the_service_line_crosses_the_entrance(samples: Path) -> None:
     assert crossing.distance(Point(entrance)) < 2.0
 
 
+def test_a_drain_a_cable_and_no_pipe_cross_the_frontage(samples: Path) -> None:
+    site = samples / "roadside"
+    frontage = LineString(metres("roadside", site / "boundary.geojson")[0])
+    services = [LineString(points) for points in metres("roadside", site / "services.geojson")]
+    crossing = [frontage.intersection(service).geom_type for service in services]
+    assert crossing == ["LineString", "Point", "LineString"]  # an empty one, the branch to the house, an empty one
+    assert [frontage.intersection(service).is_empty for service in services] == [True, False, True]
+    entrance = Point(metres("roadside", site / "gates.geojson")[0][0])
+    assert 3.0 < frontage.intersection(services[1]).distance(entrance) < 10.0
+    drain = LineString(metres("roadside", site / "watercourses.geojson")[0])
+    assert frontage.project(frontage.intersection(drain)) == pytest.approx(207.0, abs=3.0)
+
+
+def test_an_old_fence_stands_on_part_of_the_frontage(samples: Path) -> None:
+    site = samples / "roadside"
+    frontage = LineString(metres("roadside", site / "boundary.geojson")[0])
+    old, neighbour = (LineString(points) for points in metres("roadside", site / "existing.geojson"))
+    assert [one["properties"]["kind"] for one in features(site / "existing.geojson")] == ["pull", "tie in"]
+    assert 80.0 < old.length < 110.0
+    assert old.hausdorff_distance(frontage.intersection(old.buffer(2.5, cap_style="flat"))) < 3.0
+    assert Point(neighbour.coords[-1]).distance(Point(frontage.coords[0])) < 1.5
+
+
+def test_some_trees_are_to_be_kept_and_of_the_dead_one_nobody_says_so(samples: Path) -> None:
+    trees = [one["properties"] for one in features(samples / "roadside" / "trees.geojson")]
+    assert [tree.get("keep") for tree in trees] == [True, True, None, True, None, None, None, True]
+    assert not any(tree["dead"] for tree in trees if tree.get("keep"))
+
+
+def test_the_pipe_on_the_hill_crosses_the_cross_fence(samples: Path, maker: ModuleType) -> None:
+    cross = LineString(maker.truth()["hill"].lines["cross"])
+    pipe = LineString(metres("hill", samples / "hill" / "services.geojson")[0])
+    assert cross.project(cross.intersection(pipe)) == pytest.approx(500.0, abs=5.0)
+    loop = LinearRing(maker.truth()["hill"].lines["loop"])
+    (spring,) = metres("hill", samples / "hill" / "keepout.geojson")
+    radius_m = features(samples / "hill" / "keepout.geojson")[0]["properties"]["radius_m"]
+    assert radius_m < loop.distance(Point(spring[0])) < 2 * radius_m
+
+
 def test_towers_carry_their_line_clear_of_the_ground_and_across_the_loop(samples: Path, maker: ModuleType) -> None:
     truth, site = maker.truth()["hill"], samples / "hill"
     spans = metres("hill", site / "overhead.geojson")[:2]
