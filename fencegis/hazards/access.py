@@ -120,7 +120,7 @@ def _best_side(line: Line, station: Floats, found: Obstacles, needs: Needs) -> t
 
 
 def _stretches(station: Floats, short: Flags, *, apart_m: float, length_m: float) -> list[Stretch]:
-    """Return the stretches that are short of room; between two so near that nobody could turn there is no way either."""
+    """Return the stretches short of room; between two so near that nobody could turn there is no way either."""
     edges = np.flatnonzero(np.diff(np.concatenate([[False], short, [False]]).astype(int))).reshape(-1, 2)
     whole: list[Stretch] = []
     for begin_m, end_m in ((float(station[begin]), float(station[end - 1])) for begin, end in edges.tolist()):

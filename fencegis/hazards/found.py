@@ -90,7 +90,7 @@ class Found:
     layers: Mapping[str, pd.DataFrame] = field(default_factory=dict)
     bans: tuple[Ban, ...] = ()
     stands: tuple[Stand, ...] = ()
-    openings: tuple[tuple[str, Stretch], ...] = ()  # by line, from and to of ways that no fence of the usual kind crosses
+    openings: tuple[tuple[str, Stretch], ...] = ()  # by line, ways between two assemblies of their own
 
 
 @dataclass(frozen=True)

@@ -29,8 +29,8 @@ PRIVATE = "private lines are not on public plans"
 ADVICE: dict[KeptKind, str] = {
     "buried service": (
         "Have it located by a licensed locator and exposed by hand, with its owner's leave, before anything is driven"
-        " or bored near it: a driven post goes a metre down with no warning. Outside the buffer is not a permit to drive"
-        " or bore. Private lines are not on public plans: ask whoever lives there where pipes and cables run."
+        " or bored near it: a driven post goes a metre down with no warning. Outside the buffer is not a permit to"
+        " drive or bore. Private lines are not on public plans: ask whoever lives there where pipes and cables run."
     ),
     "keep-out": "Nothing is dug, driven, parked or stacked in it. Ask whoever set it before its edge is touched.",
     "survey mark": (

@@ -11,9 +11,9 @@ from fencegis.hazards.headroom import headroom
 from fencegis.hazards.kept_clear import kept_clear
 from fencegis.hazards.limbs import limbs
 from fencegis.hazards.overhead import overhead
-from fencegis.hazards.tree_plan import tree_plan
 from fencegis.hazards.parallel import parallel
 from fencegis.hazards.side_slope import side_slope
+from fencegis.hazards.tree_plan import tree_plan
 
 if TYPE_CHECKING:
     from collections.abc import Callable

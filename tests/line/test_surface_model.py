@@ -165,5 +165,6 @@ def test_a_site_whose_raster_is_a_surface_model_is_refused_and_its_bare_ground_i
     (problem,) = raised.value.problems
     assert "rise and fall like tree tops" in problem.fault
     toml = (tmp_path / "site.toml").read_text(encoding="utf-8")
-    (tmp_path / "site.toml").write_text(toml.replace("[elevation]", "[elevation]\nbare_ground = true"), encoding="utf-8")
+    looked = toml.replace("[elevation]", "[elevation]\nbare_ground = true")
+    (tmp_path / "site.toml").write_text(looked, encoding="utf-8")
     assert any("taken as ground all the same" in text for text in plan_site(read_site(tmp_path)).notes["text"])

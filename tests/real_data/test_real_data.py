@@ -255,7 +255,7 @@ def test_whole_degrees_and_whole_metres_make_a_profile(
 
 
 def woods_of(packaged: Callable[[str, str], Path]) -> list[Any]:
-    """Return the woods of the extract as outlines in degrees; those that it cuts off cross themselves and are mended."""
+    """Return the woods of the extract as outlines in degrees; those that it cuts off cross themselves: mended."""
     kept = {"columns": ["natural", "landuse"], "on_invalid": "ignore"}
     areas = pyogrio.read_dataframe(packaged("pyrosm", "data/test.osm.pbf"), layer="multipolygons", **kept)
     chosen = areas[(areas["natural"] == "wood") | (areas["landuse"] == "forest")]
@@ -281,7 +281,6 @@ def test_the_field_beside_power_line_and_woods_has_its_register(
     # reach 2 m, half a metre to a limb, two standard errors of the drawing (1 m and 3 m): 8.8 m
     reach_m = 2.0 + 0.5 + 2.0 * np.hypot(1.0, 3.0)
     within_m = runs.intersection(shapely.union_all(shapely.buffer(on_grid, reach_m))).length
-    print(plan.hazards[["hazard_id", "kind", "from_m", "to_m", "basis"]].to_string(max_colwidth=90))
     assert within_m == pytest.approx(271.0, abs=40.0)  # within 10 m, measured apart
     covered = shapely.union_all([LineString([(row.from_m, 0.0), (row.to_m, 0.0)]) for row in limbs.itertuples()]).length
     assert covered == pytest.approx(within_m, abs=6.0)
