@@ -20,6 +20,9 @@ from typing import TYPE_CHECKING
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "hazards"))
 import conductor_scenes
+import kept_scenes
+import limb_scenes
+import slope_scenes
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
@@ -50,9 +53,43 @@ def conductors(seed: int, *, margins: bool) -> Result:
     return Result(*counts, ours_s=between - begin, twin_s=end - between)
 
 
+def limbs(seed: int) -> Result:
+    """One tree or stand, over rough ground."""
+    one, level = limb_scenes.scene(seed), conductor_scenes.ground_of(seed)
+    begin = time.perf_counter()
+    hazards = limb_scenes.hazards_of(one, level)
+    between = time.perf_counter()
+    near, missed, wrong = limb_scenes.compared(one, level, hazards)
+    return Result(near, missed, wrong, 0, 0, ours_s=between - begin, twin_s=time.perf_counter() - between)
+
+
+def kept(seed: int) -> Result:
+    """One buried service, or one keep-out."""
+    one = kept_scenes.scene(seed)
+    begin = time.perf_counter()
+    hazards = kept_scenes.hazards_of(one)
+    between = time.perf_counter()
+    near, missed, wrong = kept_scenes.compared(one, hazards)
+    return Result(near, missed, wrong, 0, 0, ours_s=between - begin, twin_s=time.perf_counter() - between)
+
+
+def slopes(seed: int) -> Result:
+    """Rough, tilted ground under a line of four legs."""
+    one = slope_scenes.scene(seed)
+    begin = time.perf_counter()
+    hazards = slope_scenes.hazards_of(one)
+    between = time.perf_counter()
+    found = slope_scenes.compared(one, hazards)
+    seconds = {"ours_s": between - begin, "twin_s": time.perf_counter() - between}
+    return Result(found.near, found.missed, found.wrong, 0, 0, **seconds)
+
+
 KINDS: dict[str, Callable[[int], Result]] = {
     "conductors, margins off": partial(conductors, margins=False),
     "conductors, margins on": partial(conductors, margins=True),
+    "limbs": limbs,
+    "services and keep-outs": kept,
+    "side slopes": slopes,
 }
 
 

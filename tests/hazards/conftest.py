@@ -42,6 +42,24 @@ def conductor_scenes() -> ModuleType:
 
 
 @pytest.fixture
+def limb_scenes() -> ModuleType:
+    """`limb_scenes.py`."""
+    return beside("limb_scenes")
+
+
+@pytest.fixture
+def kept_scenes() -> ModuleType:
+    """`kept_scenes.py`."""
+    return beside("kept_scenes")
+
+
+@pytest.fixture
+def slope_scenes() -> ModuleType:
+    """`slope_scenes.py`."""
+    return beside("slope_scenes")
+
+
+@pytest.fixture
 def conductor_layer() -> Callable[..., gpd.GeoDataFrame]:
     """Make an overhead layer of (vertices, columns that differ from an 11 kV pole line of unknown height)."""
 

@@ -51,7 +51,7 @@ def scene(*features, raster=None, overhead=None, **spec):
 
 @pytest.mark.parametrize(
     ("share", "name"),
-    [(0.25, "open"), (0.26, "sparse"), (0.5, "sparse"), (0.51, "loose"), (0.75, "loose"), (0.76, "dense"), (1, "dense")],
+    [(0.25, "open"), (0.26, "sparse"), (0.5, "sparse"), (0.51, "loose"), (0.75, "loose"), (0.76, "dense")],
 )
 def test_density_is_the_printed_class(share, name):
     assert density_of(share) == name

@@ -491,10 +491,10 @@ def test_poles_alone_are_joined_by_us_and_nothing_is_called_clear(
     found = overhead([straight], ground=ground.flat, layer=layer, spec=exact_spec())
     (row,) = found.hazards.itertuples()
     assert row.clearance_m == pytest.approx(1.2, abs=1e-3)
-    assert "assumed: poles joined by us: 3, each to its nearest" in row.basis
+    assert "assumed: poles joined by us: 3, each to those next to it" in row.basis
     assert statuses(found) == {"flagged", "not checked"}
     assert statuses(found, "overhead phone") == {"not checked"}
-    assert "3 poles joined by us, look up: each joined to its nearest up to 200 m apart" in texts(found)
+    assert "3 poles joined by us, look up: each joined to those next to it up to 200 m apart" in texts(found)
     tiles(found, straight)
 
 
@@ -589,7 +589,7 @@ def test_the_height_on_the_way_is_not_used(
 ) -> None:
     spec = exact_spec(machine={"working_height_m": 4.0, "reach_m": 1.5, "travel_height_m": 2.5})
     layer = conductor_layer((ACROSS, {"height_m": 5.2, **EXACT}))
-    assert "counts as up at work, not at the 2.5 m" in texts(
+    assert "counts as up at work as well, not as at 2.5 m on its way there" in texts(
         overhead([straight], ground=ground.flat, layer=layer, spec=spec)
     )
 

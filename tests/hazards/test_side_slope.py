@@ -22,6 +22,7 @@ from fencegis.records.tables import checked
 
 if TYPE_CHECKING:
     from collections.abc import Callable
+    from types import ModuleType
 
     Ground = Callable[[np.ndarray], np.ndarray]
 
@@ -306,57 +307,12 @@ def test_short_gaps_go_with_what_lies_about_them_and_ends_stay() -> None:
     assert raised.tolist() == [0, 2, 2, 2, 2, 2, 2, 2, 3, 2]
 
 
-def twin(line: Line, ground: Ground, spec: Spec, step_m: float) -> list[tuple[float, float]]:
-    """Return chainages with by how much each is over what flags it, both sides, run by run, in degrees."""
-    limits = limits_of(spec)
-    level_deg = min(8.0, limits.first_tip_deg / 2.0)
-    places = []
-    for begin, end, start_m in zip(line.corners[:-1], line.corners[1:], line.run_m[:-1], strict=True):
-        length_m = math.dist(begin, end)
-        ahead = (end - begin) / length_m
-        right = np.array([ahead[1], -ahead[0]])
-        for at_m in np.linspace(0.0, length_m, math.ceil(length_m / step_m) + 1):
-            over_deg = -math.inf
-            for off_m in (-2.0, 2.0):
-                u, v = (grid.ravel() for grid in np.meshgrid(*[np.linspace(-4.0, 4.0, 5)] * 2))
-                points = begin + at_m * ahead + off_m * right + u[:, None] * ahead + v[:, None] * right
-                (_, up, over), rest, *_ = np.linalg.lstsq(
-                    np.column_stack([np.ones(25), u, v]), ground(points), rcond=None
-                )
-                error = 0.114 * max(spec.elevation.vertical_error_m, math.sqrt(rest[0] / 22.0))
-                fall_deg = math.degrees(math.atan(abs(over)) + 2.0 * error / (1.0 + over**2))
-                steep = math.hypot(up, over)
-                steep_deg = math.degrees(math.atan(steep) + 2.0 * error / (1.0 + steep**2))
-                tips_deg = limits.tips_deg(ahead=np.array([up]), right=np.array([over]))[0]
-                over_deg = max(over_deg, fall_deg - level_deg, steep_deg - tips_deg / 2.0)
-            places.append((start_m + at_m, over_deg))
-    return places
-
-
 @pytest.mark.parametrize("seed", range(12))
-def test_flags_against_a_twin_that_tries_every_half_metre(seed: int) -> None:
+def test_flags_against_a_twin_that_tries_every_half_metre(seed: int, slope_scenes: ModuleType) -> None:
     """Flagged wherever the twin is over by a quarter of a degree; no flagged stretch without a place of the twin's."""
-    draw = np.random.default_rng(seed)
-    waves = [
-        (draw.uniform(-1, 1, 2) / draw.uniform(6.0, 25.0), draw.uniform(0, 6), draw.uniform(0.2, 1.5)) for _ in range(5)
-    ]
-    tilt = draw.uniform(-0.1, 0.1, 2)
-
-    def level(points: np.ndarray) -> np.ndarray:
-        return points @ tilt + sum(size * np.sin(points @ wave + lag) for wave, lag, size in waves)
-
-    corners = np.cumsum([[0.0, 0.0], *draw.uniform([20.0, -40.0], [60.0, 40.0], (4, 2))], axis=0)
-    line = Line("A", closed=False, corners=corners)
-    spec = spec_of(OWN, error_m=0.05)
-    flags = found(level, spec, line).hazards[["from_m", "to_m"]].to_numpy()
-    places = twin(line, level, spec, 0.5)
-    over = [at_m for at_m, over_deg in places if over_deg > 0.25]
-    assert all(((flags[:, 0] <= at_m + 1e-6) & (flags[:, 1] >= at_m - 1e-6)).any() for at_m in over)
-    near = np.array([at_m for at_m, over_deg in places if over_deg > -0.25])
-    assert all(((near >= start_m) & (near <= end_m)).any() for start_m, end_m in flags)
-    # A flagged stretch begins and ends within the spacing of a place that the twin has nearly over.
-    ends = flags.ravel()
-    assert all(abs(near - end_m).min() <= 2.0 + 1e-6 for end_m in ends)
+    one = slope_scenes.scene(seed)
+    compared = slope_scenes.compared(one, slope_scenes.hazards_of(one))
+    assert (compared.missed, compared.wrong) == (0, 0)
 
 
 def test_a_place_is_where_the_line_is() -> None:

@@ -49,7 +49,7 @@ def answers(site):
 
 def test_every_metre_has_one_answer_for_every_kind(walked):
     plan, table = answers(walked)
-    print("\nall layers given, walked\n", table.round(0).to_string())
+    print("\nall layers given, walked\n", table.round(0).to_string())  # noqa: T201
     line_m = float(plan.runs["length_m"].sum())
     assert set(table.index) == set(KINDS)
     assert table.sum(axis=1).to_numpy() == pytest.approx(np.full(len(table), line_m), abs=0.01)
@@ -59,7 +59,7 @@ def test_every_metre_has_one_answer_for_every_kind(walked):
 @pytest.mark.parametrize("layer", LEANS)
 def test_a_layer_taken_away_is_never_an_answer(walked, layer):
     _, table = answers(replace(walked, **{layer: None}))
-    print(f"\nwithout {layer}\n", table.round(0).to_string())
+    print(f"\nwithout {layer}\n", table.round(0).to_string())  # noqa: T201
     for kind in LEANS[layer]:
         assert table.loc[kind].get("clear", 0.0) == 0.0, kind
         assert table.loc[kind, "not checked"] > 0.0, kind
