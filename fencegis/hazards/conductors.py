@@ -191,7 +191,7 @@ def _conductor(one: Strung, *, ground: Ground, elevation: bool) -> Conductor:
     height_error_m, rough = _height_error_m(row)
     heights = one.shape.has_z and bool(np.isfinite(shapely.get_coordinates(one.shape, include_z=True)[:, 2]).all())
     attached = heights and elevation and not math.isnan(sag_m)
-    joined = f"poles joined by us: {one.joined}, each to its nearest" if one.joined else ""
+    joined = f"poles joined by us: {one.joined}, each to those next to it" if one.joined else ""
     return Conductor(
         rows=one.rows,
         label=one.label,

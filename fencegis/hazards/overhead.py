@@ -257,11 +257,12 @@ def _basis(case: _Case, flag: Flag, swept: _Swept, given: _Given) -> str:
     if not one.doubt:
         parts.append(one.height_as_given)
         parts.append(f"taken off: {off.plan_m:.2f} m in plan, {off.height_m:.2f} m in height")
-        if math.isfinite(flag.at_m):
-            parts.append(f"least at {flag.at_m:.1f} m")
-        parts.append(_distance(case, flag, swept))
     if one.sway:
         parts.append(f"taken off in plan besides: {one.sway}")
+    if not one.doubt:
+        if math.isfinite(flag.at_m):
+            parts.append(f"least at {flag.at_m:.1f} m")
+        parts.append(f"{_distance(case, flag, swept)}: the line's owner has the last word on both")
     assumed = [*one.assumed, *([swept.envelope.assumed] if swept.envelope.assumed and not swept.handled else [])]
     if assumed:
         parts.append("assumed: " + ", ".join(assumed))

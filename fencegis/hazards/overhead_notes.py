@@ -58,8 +58,8 @@ def pole_notes(conductors: Sequence[Conductor], *, file: str) -> Iterator[Note]:
     for one in joined_up.values():
         yield Note(
             "doubt",
-            f"{file}, {one.label}: each joined to its nearest up to {one.longest_span_m:g} m apart (common practice); "
-            "draw the line as it hangs, with a vertex at each pole",
+            f"{file}, {one.label}: each joined to those next to it up to {one.longest_span_m:g} m apart (common "
+            "practice); draw the line as it hangs, with a vertex at each pole",
         )
     for one in conductors:
         if one.pole:
@@ -108,7 +108,7 @@ def default_notes(
             yield Note("default", f"overhead: {text}")
         travel_m = spec.machine.travel_height_m if spec.machine else None
         if travel_m is not None:
-            text = f"between posts as well it counts as up at work, not at the {travel_m:g} m of the way there"
+            text = f"between posts the machine counts as up at work as well, not as at {travel_m:g} m on its way there"
             yield Note("default", f"overhead: {text}")
     power = [(conductor, approach) for conductor, approach in near if conductor.kind == "power"]
     if power and spec.rules.approach is None:

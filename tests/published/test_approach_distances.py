@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from fencegis.hazards.approach import at_power
+from fencegis.hazards.approach import allowance, at_power
+from fencegis.hazards.overhead_notes import least_height
 from fencegis.line.hanging import curve_length, sag
 
 if TYPE_CHECKING:
@@ -92,6 +93,33 @@ def test_queensland(voltage_kv: float, metres: str, compare: Callable, printed: 
 )
 def test_western_australia(voltage_kv: float, insulated: bool, metres: str, compare: Callable, printed: type) -> None:
     compare(asked(voltage_kv, "wa-2022", insulated=insulated), printed(metres, 1e-9))
+
+
+@pytest.mark.published(source="hse-ais8", where="least heights: to 33 kV, 132, 275 and 400 kV")
+@pytest.mark.parametrize(
+    ("voltage_kv", "metres"),
+    [(0.4, "5.2"), (11.0, "5.2"), (33.0, "5.2"), (132.0, "6.7"), (275.0, "7.0"), (400.0, "7.3")],
+)
+def test_least_heights(voltage_kv: float, metres: str, compare: Callable) -> None:
+    compare(least_height(voltage_kv)[0], metres)
+
+
+@pytest.mark.published(
+    source="iec-60335-2-76", where="electric fences: from lines to 1, to 33 and above 33 kV; height beside them"
+)
+@pytest.mark.parametrize(
+    ("name", "metres"),
+    [
+        ("electric_to_1_kv_m", "3"),
+        ("electric_to_33_kv_m", "4"),
+        ("electric_above_33_kv_m", "8"),
+        ("electric_height_m", "3"),
+        ("electric_beside_to_1_kv_m", "2"),
+        ("electric_beside_above_1_kv_m", "15"),
+    ],
+)
+def test_electric_fences(name: str, metres: str, compare: Callable, printed: type) -> None:
+    compare(allowance(name), printed(metres, 1e-9))
 
 
 @pytest.mark.published(source="sag-calculator", where="worked example: 1.5 N/m over 100 m at 5,000 N")

@@ -86,12 +86,15 @@ def test_a_machine_lower_than_the_longest_post_is_a_fault(roadside: Plan) -> Non
 
 
 def test_the_service_line_is_flagged_over_the_entrance_and_nowhere_else(roadside: Plan) -> None:
-    (power,) = roadside.hazards[roadside.hazards.kind == "overhead power"].itertuples()
+    power, rail = roadside.hazards[roadside.hazards.kind == "overhead power"].itertuples()
     entrance = roadside.gates.iloc[0]
-    assert power.from_m < entrance.from_m < entrance.to_m < power.to_m
-    assert power.to_m - power.from_m < 30.0
+    for row in (power, rail):
+        assert row.from_m < entrance.from_m < entrance.to_m < row.to_m
+        assert row.to_m - row.from_m < 30.0
+        assert row.required_m == 3.0
     assert power.clearance_given_m == pytest.approx(5.7 - 4.6, abs=0.05)
-    assert power.required_m == 3.0
+    assert rail.clearance_given_m == pytest.approx(0.0, abs=0.05)  # 4.8 m lifted on end, its foot at 1 m
+    assert roadside.notes.text.str.contains("over the gate of gates.geojson, feature 1 .*: a delivery truck").any()
 
 
 def test_the_trees_are_flagged_but_not_the_far_one_nor_the_limbed_one(roadside: Plan) -> None:
