@@ -25,6 +25,7 @@ from fencegis.hazards.measure import Flag
 from fencegis.hazards.near import LEAST_M, Legs, joined
 from fencegis.hazards.needs import needs_of
 from fencegis.hazards.obstacles import access_m, obstacles, room_m, turns_within_m
+from fencegis.hazards.ways import notes_on_ways
 from fencegis.line.chainage import directions_at, nearest, points_at
 from fencegis.records.notes import Note
 from fencegis.records.tables import checked, empty
@@ -79,6 +80,7 @@ def access(scene: Scene) -> Found:
         parts = [Part(one.stretch, "flagged", f"flagged: {one.basis}") for one in blocked]
         tiles.append((course.line, KIND, checks.tiled(_rest(course.line, scene, needs), parts)))
         notes += [*_by_hand(course, narrow), *_ways_in(course, scene), *_steepest(course)]
+    notes += notes_on_ways(scene)
     table = checked("access", pd.DataFrame(layer)) if layer else empty("access")
     return Found(hazards_table(rows), checks_table(tiles), tuple(notes), layers={"access": table})
 

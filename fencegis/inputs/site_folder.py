@@ -10,8 +10,9 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from fencegis.errors import InputError, Problem
-from fencegis.inputs.between_files import off_the_line, overlapping_gates, path_of
+from fencegis.inputs.between_files import off_the_line, overlapping_gates
 from fencegis.inputs.boundary import BoundaryRead, drawn_lines, read_boundary
+from fencegis.inputs.corridors import corridors_of
 from fencegis.inputs.crs import WGS84, UnknownSystemError, doubts, geographic, moved, named, working_grid
 from fencegis.inputs.features import LayerRead, on_grid, read_layer
 from fencegis.inputs.folder_files import FolderFiles, look_through
@@ -39,8 +40,6 @@ if TYPE_CHECKING:
 
     Floats = npt.NDArray[np.float64]
 
-_LINE_CORRIDOR_M = 30.0  # ground beside the line: the machine, the side slope, limbs
-_CONDUCTOR_CORRIDOR_M = 60.0
 _HEIGHT_STEPS = 100  # heights along a line, at least, of which the mean is taken
 _HEIGHT_STEP_M = 10.0
 
@@ -203,7 +202,7 @@ def _ground(files: FolderFiles, texts: _Texts, spec: Spec, grid: Grid) -> Terrai
         return None
     from fencegis.inputs.terrain import read_terrain
 
-    corridors = _corridors(texts, spec, grid)
+    corridors = corridors_of(texts.boundary.lines, texts.layers, spec=spec, grid=grid)
     unit = spec.elevation.vertical_unit
     return read_terrain(files.elevation, corridors, grid_wkt=grid.wkt, vertical_unit=unit, folder=files.folder)
 
@@ -214,19 +213,8 @@ def _canopy(files: FolderFiles, texts: _Texts, spec: Spec, grid: Grid) -> Canopy
         return None
     from fencegis.inputs.canopy import read_canopy
 
-    corridors = _corridors(texts, spec, grid)
+    corridors = corridors_of(texts.boundary.lines, texts.layers, spec=spec, grid=grid)
     return read_canopy(files.canopy, corridors, grid_wkt=grid.wkt, unit=spec.canopy.unit, folder=files.folder)
-
-
-def _corridors(texts: _Texts, spec: Spec, grid: Grid) -> list[tuple[Floats, float]]:
-    """Return what rasters are read along: the drawn lines and the conductors, with how far to each side."""
-    sigma_m = spec.boundary.vertex_sigma_m
-    drawn = drawn_lines(texts.boundary.lines, grid, sigma_m=sigma_m)
-    corridors = [(path_of(line), _LINE_CORRIDOR_M + 3.0 * sigma_m) for line in drawn]
-    if "overhead" in texts.layers:
-        overhead = on_grid(texts.layers["overhead"], "overhead", grid)
-        corridors += [(np.array(line.coords)[:, :2], _CONDUCTOR_CORRIDOR_M) for line in overhead.geometry]
-    return corridors
 
 
 def _mean_height_m(boundary: BoundaryRead, ground: TerrainRead | None, grid: Grid) -> tuple[float, list[Problem]]:

@@ -32,6 +32,7 @@ def scene(machine=None, walked=None, position_m=0.0, nodes=None, **layers):
         }
     )
     site = SimpleNamespace(spec=spec, keepout=None, trees=None, watercourses=None, tracks=None)
+    site.overhead = None
     vars(site).update(layers)
     grades = SimpleNamespace(known=np.array([True]), grade_pct=np.array([-12.0]), joint_m=np.array([0.0, 100.0]))
     return Scene([SimpleNamespace(line=LINE, line_id="A", nodes=nodes or {}, grades=grades)], site, None)
