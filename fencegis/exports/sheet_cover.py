@@ -37,13 +37,13 @@ def cover_lines(plan: Plan, walks: list[Walk], unlooked: tuple[Answer, ...]) -> 
         *_smaller(_what(plan)),
         *heading("What the places rest on"),
         *_smaller(_datum(plan)),
-        *heading("Flagged: by post numbers on the runs' sheets"),
+        *heading("Flagged: in full in the register; by post numbers on the runs' sheets"),
         *_smaller(_flags(walks), tick=True),
         *heading("Not checked: look before you start"),
         *_answers(unlooked),
         *heading("None found in the data: no leave to go ahead"),
         *_answers(found_none(plan)),
-        *heading("Cautions"),
+        *heading("Cautions, each with where it holds and why"),
         *_cautions(plan),
     ]
 
@@ -60,7 +60,7 @@ def _plan_words(plan: Plan) -> str:
 
 def _cautions(plan: Plan) -> Iterator[Line]:
     for caution in cautions(plan):
-        yield from paragraph(f"{caution.about}. {caution.text}", tick=True, size=8.2)
+        yield from paragraph(f"{caution.about} [{caution.where}]. {caution.text}", tick=True, size=8.4)
 
 
 def _what(plan: Plan) -> Iterator[str]:
@@ -109,4 +109,6 @@ def _answers(answers: tuple[Answer, ...]) -> Iterator[Line]:
     if not answers:
         yield from paragraph("None is listed.", size=SIZE)
     for answer in answers:
-        yield from paragraph(f"{answer.kind}: {answer.basis}; {answer.where}.", tick=True, size=SIZE)
+        kind, said, basis = answer.basis.partition(": ")
+        basis = basis if said and kind in KINDS else answer.basis  # the kind once, in its heading's words
+        yield from paragraph(f"{answer.kind}: {basis}; {answer.where}.", tick=True, size=SIZE)

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import shapely
 
-from fencegis.exports.map_words import compass, metres, number, present
+from fencegis.exports.map_words import compass, metres, number
 from fencegis.exports.positions import doubt_m, doubt_short
 from fencegis.exports.sheet_paper import MARGIN_MM, RIGHT_MM, ROOM_MM, fitted
 
@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from fencegis.records.plan import Plan
 
 KEEP_OFF_M = 12  # network operators' farm pages say 10 m and 40 ft; the larger, in whole metres
+TITLE_MM = 23.0  # what a part's title takes at the left
 HALF_MM = MARGIN_MM + ROOM_MM / 2.0
 
 
@@ -25,39 +26,39 @@ def who_and_gear(pad: Pad, walk: Walk, *, down_mm: float) -> None:
     """Write blanks for people and gear, and the water that the holes take."""
     pad.rule((MARGIN_MM, down_mm - 4.5), (RIGHT_MM, down_mm - 4.5), width=0.8)
     pad.write("WHO", (MARGIN_MM, down_mm), size=11.0, font="bold")
-    pad.blank("machine", (MARGIN_MM + 16.0, down_mm), HALF_MM - 14.0, size=9.0)
+    pad.blank("machine", (MARGIN_MM + TITLE_MM, down_mm), HALF_MM - 14.0, size=9.0)
     pad.blank("signals", (HALF_MM - 12.0, down_mm), HALF_MM + 38.0, size=9.0)
     pad.blank("tape, string", (HALF_MM + 40.0, down_mm), RIGHT_MM, size=9.0)
     words = "One signals, in sight of the cab. Nobody holds a post under the hammer; all stand outside its fall."
-    pad.write(words, (MARGIN_MM + 16.0, down_mm + 5.0), size=9.0)
+    pad.write(words, (MARGIN_MM + TITLE_MM, down_mm + 5.0), size=9.0)
     pad.write("BRING", (MARGIN_MM, down_mm + 10.5), size=11.0, font="bold")
-    pad.blank(water_words(walk), (MARGIN_MM + 16.0, down_mm + 10.5), HALF_MM - 4.0, size=9.0)
+    pad.blank(water_words(walk), (MARGIN_MM + TITLE_MM, down_mm + 10.5), HALF_MM - 4.0, size=9.0)
     pad.blank("fuel", (HALF_MM - 2.0, down_mm + 10.5), HALF_MM + 22.0, size=9.0)
     pad.blank("gear", (HALF_MM + 24.0, down_mm + 10.5), RIGHT_MM, size=9.0)
 
 
 def water_words(walk: Walk) -> str:
     """Return the litres that the plan gives the holes of this run, every post once."""
-    known = sum(float(post.water_l) for post in walk.posts.values() if present(post.water_l))
+    known = float(walk.numbers("water_l").sum())
     return f"water (holes {number(known, 0)} l)" if known >= 0.5 else "water"
 
 
 def emergency(pad: Pad, plan: Plan, walk: Walk, words: RunWords, *, top_mm: float) -> None:
     """Draw the box with the run's place in degrees and the blanks that are filled in before work."""
-    pad.box((MARGIN_MM, top_mm), ROOM_MM, 36.5, width=2.2)
+    pad.box((MARGIN_MM, top_mm), ROOM_MM, 33.8, width=2.2)
     left, right = MARGIN_MM + 3.0, RIGHT_MM - 3.0
-    pad.write("EMERGENCY", (left, top_mm + 6.0), size=13.0, font="bold")
-    pad.blank("number to ring", (HALF_MM + 6.0, top_mm + 6.0), right, size=9.5)
-    pad.write(f"Middle of this run: {words.middle}", (left, top_mm + 12.0), size=12.0, font="bold")
-    pad.write("WGS 84", (right, top_mm + 12.0), size=8.5, align="right")
+    pad.write("EMERGENCY", (left, top_mm + 5.8), size=13.0, font="bold")
+    pad.blank("number to ring", (HALF_MM + 6.0, top_mm + 5.8), right, size=9.5)
+    pad.write(f"Middle of this run: {words.middle}", (left, top_mm + 11.4), size=12.0, font="bold")
+    pad.write("WGS 84", (right, top_mm + 11.4), size=8.5, align="right")
     doubt = doubt_short(doubt_m(plan.site, walk.run.line_id)).replace("+-", "±")
     gate = f"Nearest gate of the plan: {words.gate}; " if words.gate else "No gate in the plan; "
-    pad.write(fitted(f"{gate}{doubt}", 9.5, right - left), (left, top_mm + 17.2), size=9.5)
-    pad.blank("Road gate, road", (left, top_mm + 22.6), right, size=9.5)
-    pad.blank(_signal_words(plan, walk), (left, top_mm + 28.0), HALF_MM + 8.0, size=9.5)
-    pad.blank("line owner's faults", (HALF_MM + 10.0, top_mm + 28.0), right, size=9.5)
+    pad.write(fitted(f"{gate}{doubt}", 9.5, right - left), (left, top_mm + 16.4), size=9.5)
+    pad.blank("Road gate, road", (left, top_mm + 21.4), right, size=9.5)
+    pad.blank(_signal_words(plan, walk), (left, top_mm + 26.6), HALF_MM + 8.0, size=9.5)
+    pad.blank("line owner's faults", (HALF_MM + 10.0, top_mm + 26.6), right, size=9.5)
     what = f"Machine or wire on a power line: stay in, keep everybody {KEEP_OFF_M} m off, ring the line's owner."
-    pad.write(what, (left, top_mm + 34.0), size=10.0, font="bold")
+    pad.write(what, (left, top_mm + 32.0), size=10.0, font="bold")
 
 
 def _signal_words(plan: Plan, walk: Walk) -> str:

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import math
 from collections import Counter
+from dataclasses import dataclass
 from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
@@ -12,6 +14,8 @@ from fencegis.exports.map_words import degrees, metres, number, present, turn
 from fencegis.exports.rounding import printed
 from fencegis.exports.sheet_paper import drawn, named
 from fencegis.exports.sheet_words import heaps, millimetres
+from fencegis.layout.rail_rows import bottom_drop_m, row_drops_m
+from fencegis.setout.odd_corners import ODD_DEG
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -20,6 +24,7 @@ if TYPE_CHECKING:
     from fencegis.records.plan import Plan
 
 HEAVY = {"strainer", "gate", "junction", "key", "brace"}
+PLUMB = " Odd: plumb both ways."
 EVEN_M = 0.005  # bays that differ by less are called equal
 
 
@@ -46,7 +51,7 @@ def divide_rows(plan: Plan, walk: Walk, stretch: Stretch) -> list[str]:
     of = (table["run_id"] == walk.run.run_id) & (table["from_post"] == names[0]) & (table["to_post"] == names[-1])
     rows = table[of]
     begins, ends = printed(rows["from_m"], "from_m"), printed(rows["to_m"], "to_m")
-    return [f"{bays} bays: {begin} to {end} m" for bays, begin, end in zip(rows["bays"], begins, ends, strict=True)]
+    return [f"{bays} bays: {begin}–{end} m" for bays, begin, end in zip(rows["bays"], begins, ends, strict=True)]
 
 
 def _strains(stretch: Stretch) -> Iterator[tuple[str, bool]]:
@@ -63,32 +68,41 @@ def bays_words(bay_m: Floats) -> str:
     return f"{len(bay_m)} × {low:.3f}" + ("" if high - low < EVEN_M else f"–{high:.3f}")
 
 
-def marks(walk: Walk) -> tuple[str, list[str]]:
-    """Return a heading and the running marks, all as long: every post in rail, only heavier ones in wire."""
+@dataclass(frozen=True)
+class Mark:
+    """One post on the running tape: what is read off there and how high its rails stand, as printed."""
+
+    name: str  # a heavier post's with a star behind it
+    tape_mm: str
+    top_mm: str
+    gap_mm: str
+
+
+def marks(plan: Plan, walk: Walk) -> tuple[str, list[Mark]]:
+    """Return a heading and the running marks: every post in rail, only heavier ones in wire."""
     wire = walk.fence == "wire"
-    lines: list[tuple[str, str, str]] = []
-    has_top = any(present(post.top_m) for post in walk.posts.values())
+    drop_m = math.nan if wire else bottom_drop_m(plan.site.spec.fence)
+    found = []
     for stretch in walk.stretches:
         last = len(stretch.names) - 1
         for place, (post, tape_m) in enumerate(zip(stretch.posts, stretch.tape_m, strict=True)):
-            if wire and post.kind not in HEAVY and place not in {0, last}:
+            heavy = post.kind in HEAVY
+            if wire and not heavy and place not in {0, last}:
                 continue
-            top = millimetres(post.top_m) if present(post.top_m) else ""
-            heavy = "*" if post.kind in HEAVY else " "
-            lines.append((drawn(str(post.post_id)) + heavy, millimetres(tape_m), top))
-    heading = "running mm" + (", top rail mm" if has_top else "")
-    heading += "; heavier posts only" if wire else "; * heavier post"
-    widths = [max((len(line[place]) for line in lines), default=0) for place in range(3)]
-    return heading, [
-        f"{name:<{widths[0]}} {tape:>{widths[1]}}" + (f" {top:>{widths[2]}}" if has_top else "")
-        for name, tape, top in lines
-    ]
+            has_top = not wire and present(post.top_m)
+            top, gap = (millimetres(post.top_m), millimetres(post.top_m - drop_m)) if has_top else ("", "")
+            found.append(Mark(drawn(str(post.post_id)) + ("*" if heavy else ""), millimetres(tape_m), top, gap))
+    return "running mm; heavier posts only" if wire else "running mm along the string; * heavier post", found
 
 
 def setting(plan: Plan, walk: Walk) -> list[str]:
     """Return lines on counts, offset, heights, corners and gates of the run."""
+    return [heaps(walk), *standing(plan, walk)]
+
+
+def standing(plan: Plan, walk: Walk) -> list[str]:
+    """Return lines on offset, heights, corners and gates of the run: how its posts and rails stand."""
     return [
-        heaps(walk),
         *_offset(walk),
         *(_heights(plan, walk) if walk.fence != "wire" else _wires(plan)),
         *_gates(walk),
@@ -97,7 +111,7 @@ def setting(plan: Plan, walk: Walk) -> list[str]:
 
 
 def _offset(walk: Walk) -> Iterator[str]:
-    values = Counter(round(post.offset_mm) for post in walk.posts.values() if present(post.offset_mm))
+    values = Counter(np.round(walk.numbers("offset_mm")).astype(int).tolist())
     if not values and walk.fence == "wire":
         return
     if not values:
@@ -110,9 +124,19 @@ def _offset(walk: Walk) -> Iterator[str]:
 
 def _heights(plan: Plan, walk: Walk) -> Iterator[str]:
     fence = plan.site.spec.fence
-    tops = [float(post.top_m) for post in walk.posts.values() if present(post.top_m)]
-    top = f"{millimetres(min(tops))} to {millimetres(max(tops))}" if tops else "________"
+    tops = walk.numbers("top_m")
+    top = f"{millimetres(tops.min())} to {millimetres(tops.max())}" if len(tops) else "________"
     yield f"Top rail {top} mm above ground; gap {millimetres(fence.gap_min_m)} to {millimetres(fence.gap_max_m)} mm."
+    rows = ", ".join(millimetres(drop) for drop in row_drops_m(fence)[1:].tolist())
+    others = f"other rows' tops {rows} mm; " if rows else ""
+    side = f"on the {fence.rail_side}" if fence.rails_fixed == "face" else "centred"
+    low = millimetres(bottom_drop_m(fence))
+    yield f"Rails {side}. Down from the top rail's top: {others}lowest edge {low} mm."
+    if fence.rails_fixed == "centred":
+        yield f"Between the posts: ends cut square, let in {number(fence.housing_mm, 0)} mm, level, in every post."
+    if fence.cap_m is not None:
+        size = f"{number(fence.cap_width_mm, 0)} × {number(fence.cap_thick_mm, 0)} mm"
+        yield f"Cap {size} flat on the posts: tops cut level across at the top rail's top."
 
 
 def _wires(plan: Plan) -> Iterator[str]:
@@ -128,12 +152,23 @@ def _corners(plan: Plan, walk: Walk) -> Iterator[str]:
             if abs(corner.chainage_m - end_m) > EVEN_M or not walk.stretches:
                 continue
             post = walk.stretches[place].posts[place]
-            words = f"Corner {corner.corner_id}, post {post.post_id}: {turn(corner.turn_deg)}"
+            words = f"Corner {corner.corner_id} at {post.post_id}: {turn(corner.turn_deg)}"
             if walk.fence != "wire":
                 hole = f"{number(abs(post.offset_mm), 0)} mm" if present(post.offset_mm) else "______ mm"
-                cut = f"mitre {number(abs(corner.turn_deg) / 2.0)}°" if fence.corner == "mitre" else fence.corner
+                half = number(abs(corner.turn_deg) / 2.0)
+                cut = f"mitre {half}°" if fence.corner == "mitre" else fence.corner
+                if fence.rails_fixed == "centred":
+                    cut = "rails square"
+                if fence.cap_m is not None and (fence.corner != "two posts" or fence.rails_fixed == "centred"):
+                    cut += f", cap mitre {half}°"
                 words += f", {cut}, hole {hole} (bisector)"
-            yield f"{words}. Plumb both ways."
+            yield f"{words}.{PLUMB if is_odd(corner) else ''}"
+
+
+def is_odd(corner: Any) -> bool:
+    """Return whether a corner is neither square nor nearly straight: one observer sees no post plumb there."""
+    inside = 180.0 - abs(corner.turn_deg)
+    return bool(abs(inside - 90.0) > ODD_DEG and inside < 180.0 - ODD_DEG)
 
 
 def _gates(walk: Walk) -> Iterator[str]:
@@ -141,7 +176,7 @@ def _gates(walk: Walk) -> Iterator[str]:
         name = f" ({named(gate.name, 'gate')})" if present(gate.name) else ""
         posts = walk.span_of_posts(gate.from_m, gate.to_m)
         between = f", posts {posts[0]} and {posts[1]}" if posts and posts[0] != posts[1] else ""
-        wide = f"{metres(gate.to_m - gate.from_m, 3)} centre to centre, {metres(gate.opening_m, 3)} between faces"
+        wide = f"centres {metres(gate.to_m - gate.from_m, 3)} apart, faces {metres(gate.opening_m, 3)}"
         yield f"Gate {gate.gate_id}{name}{between}: {wide}."
 
 

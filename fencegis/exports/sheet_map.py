@@ -15,17 +15,18 @@ from fencegis.exports.sheet_sketch import View, north_arrow, scale_bar, scale_fo
 from fencegis.exports.sheet_words import site_layers
 
 if TYPE_CHECKING:
-    from fencegis.exports.sheet_paper import Pad
+    from fencegis.exports.sheet_paper import Pad, Point
     from fencegis.exports.sheet_posts import Walk
     from fencegis.records.plan import Plan
 
     Spot = tuple[float, float, float, float]  # left, top, right, foot
+    Name = tuple[Point, str, str]  # where, what, in which font
 
 TOP_MM, TALL_MM = 24.0, 150.0
 SIDE_MM = 14.0
 INDEX_MM = 182.0
-SIZE = 8.5
-INDEX = ("run", "sheet", "long table", "along the ground", "posts")
+SIZE = 9.0
+INDEX = ("run", "sheet", "plan and posts", "along the ground", "posts")
 
 
 def map_sheets(plan: Plan, walks: list[Walk], *, first_table: list[int]) -> list[Sheet]:
@@ -34,12 +35,12 @@ def map_sheets(plan: Plan, walks: list[Walk], *, first_table: list[int]) -> list
     `first_table` holds for each run the sheet on which its long table begins.
     """
     index = index_lines(walks, first_table)
-    fits = INDEX_MM + sum(line.gap_mm for line in index) < 280.0
+    fits = _fits(index)
 
     def draw(pad: Pad, _: int) -> None:
         _map(pad, plan, walks)
         if fits:
-            draw_lines(pad, index, top_mm=INDEX_MM)
+            draw_lines(pad, pages(index)[0], top_mm=INDEX_MM)
 
     found = [Sheet("key map", draw)]
     if not fits:
@@ -59,8 +60,13 @@ def index_lines(walks: list[Walk], first_table: list[int]) -> list[Line]:
 def map_count(walks: list[Walk]) -> int:
     """Return how many sheets the map and its index take."""
     index = index_lines(walks, [0] * len(walks))
-    fits = INDEX_MM + sum(line.gap_mm for line in index) < 280.0
-    return 1 if fits else 1 + len(pages([*heading("SHEETS", "index"), *index]))
+    return 1 if _fits(index) else 1 + len(pages([*heading("SHEETS", "index"), *index]))
+
+
+def _fits(index: list[Line]) -> bool:
+    """Return whether the index has room below the map."""
+    found = pages(index)
+    return len(found) == 1 and INDEX_MM + sum(line.gap_mm for line in found[0]) < 280.0
 
 
 def page_sheet(lines: list[Line], about: str) -> Sheet:
@@ -107,38 +113,49 @@ def _given(pad: Pad, plan: Plan, view: View) -> None:
                 pad.ring(tuple(points[0].tolist()), 0.7, width=0.3)
 
 
-def _stands(pad: Pad, plan: Plan, view: View) -> list[Spot]:
-    """Draw holding posts and gates and return where the gates' names lie."""
-    spots: list[Spot] = []
+def _stands(pad: Pad, plan: Plan, view: View) -> list[Name]:
+    """Draw holding posts and gates and return the gates' names, each to be written beside its place."""
     for right, down in view.of(shapely.get_coordinates(plan.strainers.geometry.to_numpy())).tolist():
         pad.box((right - 0.5, down - 0.5), 1.0, 1.0, shade=0.0, width=0.3)
+    names: list[Name] = []
     for gate in each(plan.gates):
         right, down = view.of(shapely.get_coordinates(gate.geometry)).mean(axis=0).tolist()
         pad.ring((right, down), 1.3, width=0.6, shade=1.0)
-        text = f"gate {gate.gate_id}"
-        pad.write(text, (right + 2.0, down + 3.4), size=7.0)
-        spots.append((right - 1.3, down - 1.3, right + 2.0 + wide_mm(text, 7.0), down + 4.0))
-    return spots
+        names.append(((right, down), f"gate {gate.gate_id}", "plain"))
+    return names
 
 
-def _labels(pad: Pad, walks: list[Walk], view: View, gates: list[Spot]) -> None:
-    """Write each run's name and sheet beside its middle, on the first of sixteen places that lies over no other."""
-    taken = list(gates)
+def _labels(pad: Pad, walks: list[Walk], view: View, gates: list[Name]) -> None:
+    """Write each run's name and sheet beside its middle, and each gate's beside it, where they lie over no other."""
+    names: list[Name] = []
     for number_, walk in enumerate(walks, start=1):
-        text = f"{walk.run.run_id}: {number(number_, 0)}"
         middle = walk.run.geometry.interpolate(0.5, normalized=True)
         right, down = view.of([(middle.x, middle.y)])[0].tolist()
-        wide = wide_mm(text, SIZE, "bold")
-        for turn in np.arange(16) * math.pi / 4.0 + math.pi / 8.0:
-            away = 4.0 if turn < 2.0 * math.pi else 10.0
-            left = right + away * math.cos(turn) + (wide / 2.0 + 1.0) * (math.copysign(1.0, math.cos(turn)) - 1.0)
-            foot = down - away * math.sin(turn) + 1.2
-            spot = (left, foot - 3.2, left + wide, foot + 0.6)
-            if not any(_over(spot, other) for other in taken):
-                break
+        names.append(((right, down), f"{walk.run.run_id}: {number(number_, 0)}", "bold"))
+    lines = shapely.STRtree([shapely.LineString(view.of(shapely.get_coordinates(walk.run.geometry))) for walk in walks])
+    taken: list[Spot] = []
+    for at, text, font in [*names, *gates]:
+        spot = _free_spot(at, wide_mm(text, SIZE, font), taken, lines)
         taken.append(spot)
-        pad.box((spot[0] - 0.4, spot[1]), wide + 0.8, spot[3] - spot[1], shade=1.0, width=0.0)
-        pad.write(text, (left, foot), size=SIZE, font="bold")
+        pad.box((spot[0] - 0.4, spot[1]), spot[2] - spot[0] + 0.8, spot[3] - spot[1], shade=1.0, width=0.0)
+        pad.write(text, (spot[0], spot[3] - 0.6), size=SIZE, font=font)
+
+
+def _free_spot(at: Point, wide: float, taken: list[Spot], lines: shapely.STRtree) -> Spot:
+    """Return the first place round a point that lies over no other name and no run; else over no other name."""
+    right, down = at
+    second: Spot | None = None
+    for turn in np.arange(24) * math.pi / 4.0 + math.pi / 8.0:
+        away = 4.0 + 4.0 * (turn // (2.0 * math.pi))
+        left = right + away * math.cos(turn) + (wide / 2.0 + 1.0) * (math.copysign(1.0, math.cos(turn)) - 1.0)
+        foot = down - away * math.sin(turn) + 1.2
+        spot = (left, foot - 3.2, left + wide, foot + 0.6)
+        if any(_over(spot, other) for other in taken):
+            continue
+        if not len(lines.query(shapely.box(*spot), predicate="intersects")):
+            return spot
+        second = second or spot
+    return second or spot
 
 
 def _over(one: Spot, other: Spot) -> bool:

@@ -8,7 +8,7 @@ from __future__ import annotations
 import unicodedata
 from contextlib import contextmanager
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -44,55 +44,57 @@ class Sheet:
 
 
 class Pad:
-    """A pen on the current sheet of a PDF."""
+    """A pen on one sheet of a PDF.
+
+    Lines and shapes are written as PDF's own operators: as many as a plan has would take several times as long
+    through the library's calls, one for each.
+    """
 
     def __init__(self, canvas: Any) -> None:
-        """Write on a reportlab canvas."""
+        """Write on the current page of a reportlab canvas."""
         self.canvas = canvas
+        self._pen: tuple[float, tuple[float, ...]] | None = None
 
     def write(self, text: str, at: Point, *, size: float = 10.0, font: str = "plain", align: str = "left") -> None:
         """Put one line of words at a place of their base line; `align` is left, center or right."""
+        if not text:
+            return
         self.canvas.setFont(font_name(font), size)
-        draw = {"left": "drawString", "center": "drawCentredString", "right": "drawRightString"}[align]
-        getattr(self.canvas, draw)(*_points(at), drawn(text))
+        back = {"left": 0.0, "center": 0.5, "right": 1.0}[align]
+        left = at[0] - back * wide_mm(text, size, font) if back else at[0]
+        self.canvas.drawString(*_points((left, at[1])), drawn(text))
 
     def lines(self, lines: Sequence[str], at: Point, *, size: float, gap_mm: float, font: str = "plain") -> float:
         """Write lines below each other and return how far down the next would stand."""
-        right, down = at
-        for text in lines:
-            self.write(text, (right, down), size=size, font=font)
-            down += gap_mm
-        return down
+        if lines:
+            words = self.canvas.beginText(*_points(at))
+            words.setFont(font_name(font), size, gap_mm / POINT_MM)
+            for text in lines:
+                words.textLine(drawn(text))
+            self.canvas.drawText(words)
+        return at[1] + gap_mm * len(lines)
 
     def rule(self, begin: Point, end: Point, *, width: float = 0.5, dashes: Sequence[float] = ()) -> None:
         """Draw a straight line; width and dashes in points."""
-        self.canvas.setLineWidth(width)
-        self.canvas.setDash(*([list(dashes)] if dashes else []))
-        self.canvas.line(*_points(begin), *_points(end))
+        self.path((begin, end), width=width, dashes=dashes)
+
+    def rules(self, pieces: Sequence[Sequence[Point]], *, width: float = 0.5) -> None:
+        """Draw straight lines, each from its begin to its end."""
+        if len(pieces):
+            self._hold(width, ())
+            self.canvas.addLiteral(f"{' '.join(map(_through, pieces))} S")
 
     def path(self, points: Sequence[Point], *, width: float = 0.5, dashes: Sequence[float] = ()) -> None:
         """Draw a line through all points."""
-        self.canvas.setLineWidth(width)
-        self.canvas.setDash(*([list(dashes)] if dashes else []))
-        path = self.canvas.beginPath()
-        path.moveTo(*_points(points[0]))
-        for point in points[1:]:
-            path.lineTo(*_points(point))
-        self.canvas.drawPath(path, stroke=1, fill=0)
+        self._hold(width, dashes)
+        self.canvas.addLiteral(f"{_through(points)} S")
 
     def shape(self, points: Sequence[Point], *, shade: float | None = None, width: float = 0.5) -> None:
         """Draw a closed outline, filled with a shade from 0 (black) to 1 (white) when one is given."""
-        self.canvas.setLineWidth(width)
-        self.canvas.setDash()
-        path = self.canvas.beginPath()
-        path.moveTo(*_points(points[0]))
-        for point in points[1:]:
-            path.lineTo(*_points(point))
-        path.close()
-        if shade is not None:
-            self.canvas.setFillGray(shade)
-        self.canvas.drawPath(path, stroke=1 if width else 0, fill=int(shade is not None))
-        self.canvas.setFillGray(0.0)
+        self._hold(width or 0.5, ())
+        ends = "b" if width and shade is not None else "s" if width else "f" if shade is not None else "n"
+        outline = f"{_through(points)} {ends}"
+        self.canvas.addLiteral(outline if shade is None else f"{shade:g} g {outline} 0 g")
 
     def box(
         self, corner: Point, wide_mm: float, tall_mm: float, *, width: float = 0.6, shade: float | None = None
@@ -104,12 +106,17 @@ class Pad:
 
     def ring(self, middle: Point, radius_mm: float, *, width: float = 0.5, shade: float | None = None) -> None:
         """Draw a circle."""
-        self.canvas.setLineWidth(width)
-        self.canvas.setDash()
+        self._hold(width, ())
         if shade is not None:
             self.canvas.setFillGray(shade)
         self.canvas.circle(*_points(middle), radius_mm / POINT_MM, stroke=1, fill=int(shade is not None))
         self.canvas.setFillGray(0.0)
+
+    def _hold(self, width: float, dashes: Sequence[float]) -> None:
+        """Take a pen of this width, unless it is in the hand already."""
+        if (width, tuple(dashes)) != self._pen:
+            self._pen = width, tuple(dashes)
+            self.canvas.addLiteral(f"{width:g} w [{' '.join(f'{dash:g}' for dash in dashes)}] 0 d")
 
     def blank(self, label: str, at: Point, to_mm: float, *, size: float = 10.0) -> None:
         """Write a label and, from its end to `to_mm`, the line to write an answer on."""
@@ -127,16 +134,24 @@ class Pad:
     def within(self, corner: Point, across_mm: float, tall_mm: float) -> Iterator[None]:
         """Cut off what is drawn outside a box."""
         self.canvas.saveState()
+        held = self._pen
         path = self.canvas.beginPath()
         left, foot = _points((corner[0], corner[1] + tall_mm))
         path.rect(left, foot, across_mm / POINT_MM, tall_mm / POINT_MM)
         self.canvas.clipPath(path, stroke=0, fill=0)
         yield
         self.canvas.restoreState()
+        self._pen = held
 
 
 def _points(at: Point) -> tuple[float, float]:
     return at[0] / POINT_MM, (HEIGHT_MM - at[1]) / POINT_MM
+
+
+def _through(points: Sequence[Point]) -> str:
+    """Return the operators of a path through all points, to a hundredth of a point."""
+    places = [f"{right / POINT_MM:.2f} {(HEIGHT_MM - down) / POINT_MM:.2f}" for right, down in points]
+    return f"{places[0]} m {' l '.join(places[1:])} l"
 
 
 @cache
@@ -148,6 +163,7 @@ def font_name(font: str) -> str:
     return name
 
 
+@lru_cache(maxsize=4096)
 def wide_mm(text: str, size: float, font: str = "plain") -> float:
     """Return how wide words are drawn."""
     return sum(_advance(letter, font) for letter in drawn(text)) * size * POINT_MM
@@ -190,6 +206,7 @@ def printable(text: str) -> bool:
     return text.isascii() or all(map(_drawable, text))
 
 
+@lru_cache(maxsize=4096)
 def drawn(text: str) -> str:
     """Return the text on one line as it is drawn, spaces as they are: letters that the fonts lack become marks."""
     if text.isascii() and text.isprintable():

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import namedtuple
 from dataclasses import dataclass
+from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -20,6 +21,7 @@ if TYPE_CHECKING:
     Floats = npt.NDArray[np.float64]
 
 SAME_M = 0.005
+DRAWN = {"strainer": 2, "gate": 2, "junction": 2, "key": 1}
 WHOLE = {"bays", "rails"}  # these lie within one run
 
 
@@ -36,12 +38,22 @@ class Stretch:
     tape_m: Floats
     bay_m: Floats
 
-    @property
+    @cached_property
     def names(self) -> list[str]:
         """Every post's name."""
         return [str(post.post_id) for post in self.posts]
 
-    @property
+    @cached_property
+    def weight(self) -> npt.NDArray[np.int_]:
+        """How each post is drawn (n,): 2 holds an end, 1 is a key post, 0 any other."""
+        return np.array([DRAWN.get(str(post.kind), 0) for post in self.posts])
+
+    @cached_property
+    def top_m(self) -> Floats:
+        """Height of the top line above the ground at each post (n,), NaN where there is none."""
+        return np.array([post.top_m for post in self.posts], dtype=float)
+
+    @cached_property
     def points(self) -> Floats:
         """Every post's easting and northing, (n, 2)."""
         return shapely.get_coordinates([post.geometry for post in self.posts])
@@ -61,10 +73,16 @@ class Walk:
     rails: tuple[Any, ...] = ()
     seen: tuple[Any, ...] = ()
 
-    @property
+    @cached_property
     def posts(self) -> dict[str, Any]:
         """Every post along it once, by its name, in walking order."""
         return {str(post.post_id): post for stretch in self.stretches for post in stretch.posts}
+
+    def numbers(self, column: str) -> Floats:
+        """Return a column of its posts, those without a number left out."""
+        values = np.array([getattr(post, column) for post in self.posts.values()], dtype=float)
+        known: Floats = values[np.isfinite(values)]
+        return known
 
     @property
     def post_count(self) -> int:
@@ -84,18 +102,18 @@ class Walk:
 
 def walks(plan: Plan) -> list[Walk]:
     """Return every run with its posts, in the order of the runs."""
-    post_of = {str(post.post_id): post for post in _rows(plan.posts)}
+    post_of = {str(post.post_id): post for post in rows_of(plan.posts)}
     layers = {name: _by_line(getattr(plan, name)) for name in ("bays", "hazards", "gates", "corners", "rails")}
     layers["seen"] = _by_line(plan.notes[(plan.notes["severity"] == "seen") & plan.notes["chainage_m"].notna()])
     fences = fence_kinds(plan.site, plan.runs["line_id"])
     found = []
-    for run, fence in zip(_rows(plan.runs), fences, strict=True):
+    for run, fence in zip(rows_of(plan.runs), fences, strict=True):
         here = {name: _along(run, rows.get(run.line_id), across=name not in WHOLE) for name, rows in layers.items()}
         found.append(Walk(run, str(fence), tuple(_stretches(here.pop("bays"), post_of)), **here))
     return found
 
 
-def _rows(frame: pd.DataFrame) -> list[Any]:
+def rows_of(frame: pd.DataFrame) -> list[Any]:
     """Return the rows as named tuples; a GeoDataFrame's own way to them takes ten times as long."""
     row = namedtuple("row", frame.columns)  # type: ignore[misc]
     return list(map(row._make, zip(*(frame[name].to_numpy().tolist() for name in frame.columns), strict=True)))
@@ -112,7 +130,7 @@ class _OnLine:
 
 def _by_line(frame: pd.DataFrame) -> dict[str, _OnLine]:
     lines: dict[str, list[Any]] = {}
-    for row in _rows(frame):
+    for row in rows_of(frame):
         lines.setdefault(row.line_id, []).append(row)
     begin, end = ("from_m", "to_m") if "from_m" in frame.columns else ("chainage_m", "chainage_m")
     return {

@@ -1,21 +1,23 @@
-"""The long tables behind the run sheets: every post with all that the plan has of it, bearings, strings, notes."""
+"""The sheets behind: each run's plan, section, posts, strings, sights and pegs, then notes, cut list and gaps."""
 
 from __future__ import annotations
 
 import math
-from itertools import islice
+from dataclasses import replace
+from operator import attrgetter
 from typing import TYPE_CHECKING, Any
 
 from fencegis.exports.map_words import each, metres, number, present
-from fencegis.exports.rounding import printed
-from fencegis.exports.sheet_flow import heading, paragraph, table
-from fencegis.exports.sheet_lists import EVEN_M, bearings, divide_rows, setting
+from fencegis.exports.sheet_flow import SIZES, heading, letters, paragraph, table
+from fencegis.exports.sheet_layers import layer_table, post_at, run_tables
+from fencegis.exports.sheet_lists import EVEN_M, bearings, divide_rows, is_odd, standing
+from fencegis.exports.sheet_rails import table_title
+from fencegis.exports.sheet_section import profiles
+from fencegis.exports.sheet_strip import strips
 from fencegis.exports.sheet_words import by_posts, millimetres
-from fencegis.records.tables import LAYERS
 
 if TYPE_CHECKING:
-    import pandas as pd
-
+    from fencegis.exports.sheet_around import Around
     from fencegis.exports.sheet_flow import Line
     from fencegis.exports.sheet_posts import Stretch, Walk
     from fencegis.exports.sheet_words import RunWords
@@ -27,57 +29,31 @@ HEADINGS = (
 )  # fmt: skip
 WORDS = {"post", "kind", "stick", "note"}  # these stand to the left
 WRITTEN_IN = {"done": "[ ]", "found": "________"}
-# Layers that the sheets print where the plan has them, with their titles.
-WITH_RUNS = {"strings": "STRINGS", "sights": "SIGHTS", "reference_pegs": "REFERENCE PEGS", "yard": "POSTS ON HAND"}
+# Layers that stand at the end where the plan has them, with their titles.
 AT_THE_END = {
-    "rails": "RAILS", "cuts": "RAIL CUT LIST", "gaps": "GAP UNDER THE FENCE", "spots": "CUT AND FILL",
+    "yard": "POSTS ON HAND", "rails": "RAILS", "cuts": "RAIL CUT LIST", "spots": "CUT AND FILL",
+    "gaps": "GAP UNDER THE FENCE",
 }  # fmt: skip
 # Line posts of wire that have these in common are one row.
 ALIKE = ("embed_m", "length_m", "stock_m", "hole_mm", "water_l", "heap", "timber_id", "tie_down", "node_id")
-MOST_ROWS = 600  # of one layer's table; nobody reads more on paper
-PLACES = ("line_id", "from_m", "to_m", "chainage_m")
+ODD = "odd corner: plumb both ways"
 MAGNETIC = "Magnetic bearings"
+SIZE = 9.0
+MOST_BLANK = 20
 BLANK = "Found on site: " + "_" * 85
 
 
-def table_lines(plan: Plan, walks: list[Walk], words: list[RunWords]) -> list[Line]:
-    """Return the long tables as lines: every run's, then strings and sights, notes, the cut list and the gaps."""
+def table_lines(plan: Plan, walks: list[Walk], words: list[RunWords], around: Around) -> list[Line]:
+    """Return what stands behind as lines: a sheet or more a run, then notes, the cut list and the gaps."""
     lines: list[Line] = []
+    grounds, layers, magnetic = profiles(plan), run_tables(plan, walks), magnetic_words(plan)
     for walk, said in zip(walks, words, strict=True):
-        lines += _run(plan, walk, said)
-    lines += paragraph(magnetic_words(plan), part="bearings")
-    for name, title in WITH_RUNS.items():
-        lines += layer_table(plan, name, title)
+        lines += _run(plan, walk, said, magnetic, strips(around, walk, grounds[str(walk.run.line_id)]))
+        lines += layers[str(walk.run.run_id)]
     lines += _notes(plan)
+    posts = post_at(plan) if len(plan.rails) else None
     for name, title in AT_THE_END.items():
-        lines += layer_table(plan, name, title)
-    return lines
-
-
-def layer_table(plan: Plan, name: str, title: str) -> list[Line]:
-    """Return a layer as a table under its title; nothing where the plan has no such layer, or no row in it.
-
-    What is the same in every row is said once; where a row names its posts, its chainages are left out.
-    """
-    if name not in LAYERS or not len(getattr(plan, name)):
-        return []
-    frame = getattr(plan, name)
-    names = [column.name for column in LAYERS[name].columns if frame[column.name].notna().any()]
-    by_post = {"from_post", "to_post"} <= set(names)
-    texts = {column: _printed(frame, column) for column in names if not (by_post and column in PLACES)}
-    same = [column for column, cells in texts.items() if len(cells) > 1 and len(set(cells)) == 1]
-    shown = {column: cells for column, cells in texts.items() if column not in same}
-    left = [place for place, column in enumerate(shown) if frame[column].dtype != "float64"]
-    part = title.lower()
-    lines = heading(title, part)
-    if same:
-        said = "; ".join(f"{column.replace('_', ' ')} {texts[column][0]}" for column in same)
-        lines += paragraph(f"In every row: {said}.", size=8.5, part=part)
-    rows = islice(zip(*shown.values(), strict=True), MOST_ROWS)
-    lines += table([column.replace("_", " ") for column in shown], rows, left=left, part=part)
-    if len(frame) > MOST_ROWS:
-        more = f"{number(len(frame) - MOST_ROWS, 0)} more rows are in plan.gpkg, layer {name}."
-        lines += paragraph(more, size=8.5, font="bold", part=part)
+        lines += layer_table(plan, name, table_title(title, plan.site.spec.fence), posts=posts)
     return lines
 
 
@@ -90,51 +66,59 @@ def magnetic_words(plan: Plan) -> str:
     return f"{MAGNETIC}: none, " + (reasons[0].partition(": ")[2] if reasons else "no date in site.toml")
 
 
-def _printed(frame: pd.DataFrame, column: str) -> list[str]:
-    """Return a column as text: nobody cuts or sights to less than a tenth of a degree."""
-    if column.endswith("_deg"):
-        return ["" if value != value else f"{round(value, 1) + 0.0:.1f}" for value in frame[column].tolist()]
-    return printed(frame[column], column)
-
-
-def _run(plan: Plan, walk: Walk, words: RunWords) -> list[Line]:
+def _run(plan: Plan, walk: Walk, words: RunWords, magnetic: str, drawings: list[Line]) -> list[Line]:
     run = walk.run
     part = f"run {run.run_id}"
     sigma = f", ±{metres(run.sigma_length_m)} from the drawing" if present(run.sigma_length_m) else ""
-    lines = heading(f"RUN {run.run_id}", part)
+    lines = heading(f"RUN {run.run_id}", part, size=16.0, breaks=True)
     lines += paragraph(f"{words.from_to}; {words.about}.", part=part)
     length = f"{metres(run.length_m, 2)} in plan, {metres(run.ground_length_m, 2)} along the ground{sigma}"
     lines += paragraph(f"{length}. Bearings at its start: {bearings(run)}.", part=part)
-    lines += [line for text in setting(plan, walk)[1:] for line in paragraph(text, part=part)]
-    for text in _hazards(walk):
-        lines += paragraph(text, tick=True, part=part)
+    lines += paragraph(magnetic, size=8.5, part=part)
+    lines += [replace(drawing, part=part) for drawing in drawings]
+    lines += [line for text in standing(plan, walk) for line in paragraph(text, part=part)]
+    lines += _hazards(walk, part)
     for text in words.seen:
-        lines += paragraph(text, tick=True, part=part)
+        lines += paragraph(text, tick=True, size=SIZE, part=part)
+    corners = {round(corner.chainage_m, 3): corner for corner in walk.corners if is_odd(corner)}
     for stretch in walk.stretches:
+        lines += heading(f"POSTS {stretch.names[0]} to {stretch.names[-1]}", part, size=10.5)
         shares = divide_rows(plan, walk, stretch)
         if shares:
-            lines += paragraph(f"{stretch.names[0]} to {stretch.names[-1]}: " + "; ".join(shares), part=part)
+            lines += paragraph(f"Measured face to face: {'; '.join(shares)}.", part=part)
         rows = _rail_rows(stretch) if walk.fence != "wire" else _wire_rows(stretch)
+        for place in (0, -1):
+            if round(float(stretch.station_m[place]), 3) in corners:
+                rows[place][-1] = "; ".join(text for text in (rows[place][-1], ODD) if text)
         lines += _posts(rows, part)
-        lines += paragraph(BLANK, size=8.5, part=part)
+        lines += [replace(line, gap_mm=7.0) for line in paragraph(BLANK, size=8.5, part=part)]
     return lines
 
 
 def _posts(rows: list[list[str]], part: str) -> list[Line]:
     """Return posts as a table without the columns that hold nothing."""
     kept = [place for place in range(len(HEADINGS)) if any(row[place] for row in rows)]
+    blank = HEADINGS.index("found")
+    others = sum(max(len(row[place]) for row in [HEADINGS, *rows]) + 1 for place in kept if place != blank)
+    wide = max(len(WRITTEN_IN["found"]), min(MOST_BLANK, letters(SIZES[0]) - others))
+    rows = [[*row[:blank], "_" * wide, *row[blank + 1 :]] for row in rows]
     headings = [HEADINGS[place] for place in kept]
     left = [place for place, name in enumerate(headings) if name in WORDS]
     return table(headings, ([row[place] for place in kept] for row in rows), left=left, part=part)
 
 
-def _hazards(walk: Walk) -> list[str]:
-    """Return every flag on the run in full: what it rests on and what to do."""
-    found = []
+def _hazards(walk: Walk, part: str) -> list[Line]:
+    """Return every flag on the run in full: what it rests on; then, once for all that it is true of, what to do."""
+    lines: list[Line] = []
+    told: dict[str, list[str]] = {}
     for row in walk.hazards:
         rule = f" Rule: {row.rule}." if present(row.rule) else ""
-        found.append(f"{row.hazard_id}, {row.kind}, {by_posts(walk, row)}: {row.advice} Rests on: {row.basis}.{rule}")
-    return found
+        text = f"{row.hazard_id}, {row.kind}, {by_posts(walk, row)}. Rests on: {row.basis}.{rule}"
+        lines += paragraph(text, tick=True, size=SIZE, part=part)
+        told.setdefault(str(row.advice), []).append(str(row.hazard_id))
+    for advice, names in told.items():
+        lines += paragraph(f"{', '.join(names)}: {advice}", size=SIZE, part=part)
+    return lines
 
 
 def _rail_rows(stretch: Stretch) -> list[list[str]]:
@@ -145,17 +129,18 @@ def _wire_rows(stretch: Stretch) -> list[list[str]]:
     """Return a row for each post, line posts that follow each other and are alike as one row."""
     rows: list[list[str]] = []
     alike: tuple[object, ...] | None = None
-    count = 0
-    last = len(stretch.posts) - 1
+    count, end = 0, stretch.posts[0]
+    last, bays, alike_of = len(stretch.posts) - 1, stretch.bay_m.tolist(), attrgetter(*ALIKE)
     for place, post in enumerate(stretch.posts):
         same = None
         if post.kind == "line" and 0 < place < last:
-            same = (round(stretch.bay_m[place] / EVEN_M), *(str(getattr(post, name)) for name in ALIKE))
+            same = (round(bays[place] / EVEN_M), *map(str, alike_of(post)))
         if same is not None and same == alike:
             count += 1
-            rows[-1][1] = f"line × {count}"
-            rows[-1][-1] = f"to {post.post_id} {_note(post)}".strip()
+            end = post
             continue
+        if count > 1:
+            rows[-1][1], rows[-1][-1] = f"line × {count}", f"to {end.post_id} {_note(end)}".strip()
         rows.append(_cells(stretch, place, post))
         alike, count = same, 1
     return rows

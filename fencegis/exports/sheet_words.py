@@ -18,12 +18,18 @@ from fencegis.quantities.takeoff import drawn_line
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
+    import numpy.typing as npt
+
     from fencegis.exports.map_checks import Answer
     from fencegis.exports.sheet_posts import Walk
     from fencegis.records.plan import Plan
 
 DESK = "Desk study; replaces no site inspection, survey, service location or safe work method."
 NOT_A_FINDING = "Nothing is listed on this run. That is no finding: look up, down and along the whole run."
+HURTS = ("service", "tree", "access", "rock", "wet", "old post", "soil")  # kinds seen on the walk, first to mind first
+SIGNAL = "phone signal"
+ASK_OWNER = "Overhead: ask the line's owner before the machine comes, whatever this says."
+CONDUCTORS = {"overhead power", "overhead phone"}
 OWNER_SETS = "the line's owner sets the distance"
 
 
@@ -35,7 +41,8 @@ class RunWords:
     from_to: str
     about: str
     hazards: tuple[str, ...]
-    seen: tuple[str, ...]
+    seen: tuple[str, ...]  # on the walk, by place
+    seen_first: tuple[str, ...]  # the same, what can hurt before the rest; what the emergency box says left out
     unlooked: str
     middle: str
     gate: str
@@ -43,17 +50,18 @@ class RunWords:
 
 def run_words(plan: Plan, walks: list[Walk], answers: tuple[Answer, ...]) -> list[RunWords]:
     """Return the words of every run, in their order; `answers` are what nobody has looked at."""
-    places = Places(plan)
+    places, meets = Places(plan), _Meets(walks)
     runs = [walk.run for walk in walks]
     degrees_of = lon_lat_deg(plan, np.array([_middle(run) for run in runs]))
     unlooked = _unlooked(answers)
     return [
         RunWords(
             heading=str(walk.run.run_id),
-            from_to=_from_to(walk, places),
+            from_to=_from_to(walk, places, meets),
             about=_about(walk),
             hazards=tuple(_hazards(walk)),
-            seen=tuple(_seen(walk)),
+            seen=tuple(_seen(walk, walk.seen)),
+            seen_first=tuple(_seen(walk, _what_hurts_first(walk.seen))),
             unlooked=unlooked,
             middle=position(*degrees.tolist()),
             gate=_nearest_gate(plan, middle),
@@ -92,15 +100,15 @@ def heaps(walk: Walk) -> str:
     if not posts:
         return "No post between its ends."
     parts = [", ".join(f"{count} {kind}" for kind, count in _counted(str(post.kind) for post in posts))]
-    stock = _counted(f"{post.stock_m:.2f} m" for post in posts if present(post.stock_m))
+    stock = _counted(f"{stock_m:.2f} m" for stock_m in walk.numbers("stock_m").tolist())
     if stock:
         parts.append("stock " + ", ".join(f"{count} × {length}" for length, count in stock))
     else:
-        parts += _lengths([post.length_m for post in posts], "long")
+        parts += _lengths(walk.numbers("length_m"), "long")
     heap = _counted(str(post.heap) for post in posts if present(post.heap))
     if heap:
         parts.append("heap " + ", ".join(f"{name}: {count}" for name, count in sorted(heap)))
-    parts += _lengths([post.embed_m for post in posts], "in the ground")
+    parts += _lengths(walk.numbers("embed_m"), "in the ground")
     return f"Posts: {'; '.join(parts)}."
 
 
@@ -109,12 +117,11 @@ def _counted(names: Iterable[str]) -> list[tuple[str, int]]:
     return sorted(Counter(names).items(), key=lambda item: (-item[1], item[0]))
 
 
-def _lengths(values: list[float], word: str) -> list[str]:
+def _lengths(known: npt.NDArray[np.float64], word: str) -> list[str]:
     """Return the least and the greatest of lengths in words; nothing where none is known."""
-    known = [value for value in values if present(value)]
-    if not known:
+    if not len(known):
         return []
-    low, high = f"{min(known):.2f}", f"{max(known):.2f}"
+    low, high = f"{known.min():.2f}", f"{known.max():.2f}"
     return [f"{low}{f' to {high}' if high != low else ''} m {word}"]
 
 
@@ -123,9 +130,31 @@ def _middle(run: Any) -> tuple[float, float]:
     return point.x, point.y
 
 
-def _from_to(walk: Walk, places: Places) -> str:
+class _Meets:
+    """Which run ends and which begins at a place of a line: an arc's ends have no other name."""
+
+    def __init__(self, walks: list[Walk]) -> None:
+        self._ends = {(run.line_id, round(run.to_m, 2)): run for run in (walk.run for walk in walks)}
+        self._begins = {(run.line_id, round(run.from_m, 2)): run for run in (walk.run for walk in walks)}
+
+    def before(self, run: Any) -> str:
+        return self._named("end", self._ends.get((run.line_id, round(run.from_m, 2))))
+
+    def after(self, run: Any) -> str:
+        return self._named("start", self._begins.get((run.line_id, round(run.to_m, 2))))
+
+    @staticmethod
+    def _named(word: str, run: Any) -> str:
+        return "" if run is None else f"{word} of {run.kind} {run.run_id}"
+
+
+def _from_to(walk: Walk, places: Places, meets: _Meets) -> str:
     run = walk.run
     begin, end = places.at(run.line_id, run.from_m), places.at(run.line_id, run.to_m)
+    if begin.endswith(f" of line {run.line_id}") and begin[0].isdigit():
+        begin = meets.before(run) or begin
+    if end.endswith(f" of line {run.line_id}") and end[0].isdigit():
+        end = meets.after(run) or end
     posts = ""
     if walk.stretches:
         posts = f" (posts {walk.stretches[0].names[0]} to {walk.stretches[-1].names[-1]})"
@@ -146,7 +175,24 @@ def _about(walk: Walk) -> str:
 
 
 def _hazards(walk: Walk) -> list[str]:
-    return [f"{row.hazard_id} {row.kind}, {by_posts(walk, row)}{_distances(row)}" for row in walk.hazards]
+    """Return what is flagged, conductors and whom to ask first."""
+    overhead = [row for row in walk.hazards if row.kind in CONDUCTORS]
+    others = [row for row in walk.hazards if row.kind not in CONDUCTORS]
+    return [*_told(walk, overhead), *([ASK_OWNER] if overhead else []), *_told(walk, others)]
+
+
+def _told(walk: Walk, rows: list[Any]) -> list[str]:
+    """Return a line for each kind and distance, with the names of its flags and between which posts they lie."""
+    kinds: dict[str, dict[str, list[str]]] = {}
+    for row in rows:
+        where = kinds.setdefault(f"{row.kind}{_distances(row)}", {})
+        where.setdefault(by_posts(walk, row), []).append(str(row.hazard_id))
+    return [
+        f"{kind[:1].upper()}{kind[1:]}: "
+        + "; ".join(f"{', '.join(names)} {posts}" for posts, names in where.items())
+        + "."
+        for kind, where in kinds.items()
+    ]
 
 
 def by_posts(walk: Walk, row: Any) -> str:
@@ -159,18 +205,25 @@ def by_posts(walk: Walk, row: Any) -> str:
 
 def _distances(hazard: Any) -> str:
     asked = f"{metres(hazard.required_m)} asked for" if present(hazard.required_m) else OWNER_SETS
-    if hazard.kind in {"overhead power", "overhead phone"}:
+    if hazard.kind in CONDUCTORS:
         reckoned = metres(hazard.clearance_m) if present(hazard.clearance_m) else "not known"
-        return f": distance reckoned {reckoned}, {asked}. Ask its owner before the machine comes, whatever this says."
+        return f", reckoned {reckoned}, {asked}"
     if present(hazard.clearance_m):
-        return f": distance reckoned {metres(hazard.clearance_m)}, {asked}"
+        return f", reckoned {metres(hazard.clearance_m)}, {asked}"
     return ""
 
 
-def _seen(walk: Walk) -> list[str]:
+def _what_hurts_first(notes: tuple[Any, ...]) -> list[Any]:
+    kinds = [str(note.text).split(":", maxsplit=1)[0] for note in notes]
+    rank = {kind: place for place, kind in enumerate(HURTS)}
+    shown = [place for place, kind in enumerate(kinds) if kind != SIGNAL]
+    return [notes[place] for place in sorted(shown, key=lambda place: rank.get(kinds[place], len(rank)))]
+
+
+def _seen(walk: Walk, notes: Iterable[Any]) -> list[str]:
     """Return what was seen along this run, by the post before it."""
     found = []
-    for note in walk.seen:
+    for note in notes:
         posts = walk.span_of_posts(note.chainage_m, note.chainage_m)
         where = f"at {metres(note.chainage_m)}" if posts is None else f"by post {posts[0]}"
         found.append(f"Seen {where}: {note.text}")

@@ -1,20 +1,23 @@
-"""`setout.pdf`: one side of A4 for each run first, then cover and key map, then the long tables; black on white."""
+"""`setout.pdf`: one side of A4 for each run first, then cover, key map, register and long tables; black on white."""
 
 from __future__ import annotations
 
 import io
 from typing import TYPE_CHECKING
 
+from reportlab import rl_config
 from reportlab.lib.pagesizes import A4
 from reportlab.pdfgen.canvas import Canvas
 
 from fencegis.exports.map_checks import not_checked
 from fencegis.exports.plan_hash import LONG, plan_sha256
+from fencegis.exports.sheet_around import Around
 from fencegis.exports.sheet_cover import cover_lines
 from fencegis.exports.sheet_flow import pages, parts
 from fencegis.exports.sheet_map import map_count, map_sheets, page_sheet
 from fencegis.exports.sheet_paper import HEIGHT_MM, MARGIN_MM, RIGHT_MM, ROOM_MM, Pad, Sheet, drawn, fitted
 from fencegis.exports.sheet_posts import walks
+from fencegis.exports.sheet_register import register_lines
 from fencegis.exports.sheet_run import run_sheet
 from fencegis.exports.sheet_tables import table_lines
 from fencegis.exports.sheet_words import DESK, run_words, site_name
@@ -33,29 +36,39 @@ def setout_pdf(plan: Plan) -> bytes:
     canvas.setTitle(drawn(f"Set-out sheets: {site_name(plan)}"))
     canvas.setAuthor("fencegis")
     canvas.setSubject(drawn(DESK))
-    pad, foot = Pad(canvas), f"plan {plan_sha256(plan)[:LONG]}"
-    found = sheets(plan)
+    found, foot = sheets(plan), f"plan {plan_sha256(plan)[:LONG]}"
     for number, sheet in enumerate(found, start=1):
+        pad = Pad(canvas)
         canvas.setLineCap(0)
         sheet.draw(pad, number)
         _foot(pad, site_name(plan), f"{sheet.about}, sheet {number} of {len(found)}, {foot}")
         canvas.showPage()
-    canvas.save()
+    _save(canvas)
     return memory.getvalue()
+
+
+def _save(canvas: Canvas) -> None:
+    """Write the file with its pages deflated and no more: as letters and figures they take long and are larger."""
+    kept, rl_config.useA85 = rl_config.useA85, 0
+    try:
+        canvas.save()
+    finally:
+        rl_config.useA85 = kept
 
 
 def sheets(plan: Plan) -> list[Sheet]:
     """Return the sheets in the order in which they are printed."""
     found, unlooked = walks(plan), not_checked(plan)
     words = run_words(plan, found, unlooked)
+    around = Around(plan)
     cover = pages(cover_lines(plan, found, unlooked))
-    tables = pages(table_lines(plan, found, words))
+    tables = pages([*register_lines(plan), *table_lines(plan, found, words, around)])
     before = len(found) + len(cover) + map_count(found)
     first = first_pages(tables, [f"run {walk.run.run_id}" for walk in found])
     first_table = [before + page for page in first]
     runs = zip(found, words, first_table, strict=True)
     return [
-        *(run_sheet(plan, walk, said, table_sheet=number) for walk, said, number in runs),
+        *(run_sheet(plan, walk, said, around, table_sheet=number) for walk, said, number in runs),
         *(page_sheet(page, "cover") for page in cover),
         *map_sheets(plan, found, first_table=first_table),
         *(page_sheet(page, parts(page)) for page in tables),

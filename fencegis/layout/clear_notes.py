@@ -12,9 +12,12 @@ from fencegis.records.notes import Note
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
+    import numpy.typing as npt
+
     from fencegis.layout.post_tables import LaidOut
     from fencegis.layout.posts import Stretch
 
+    Places = npt.NDArray[np.int_]
     Spans = Mapping[str, Sequence[tuple[float, float]]]
 
 A_MILLIMETRE = 0.001
@@ -54,25 +57,35 @@ def _moved(one: LaidOut, spans: Spans) -> list[Note]:
 
 
 def _in_the_way(one: LaidOut, spans: Spans) -> list[Note]:
-    """Return the posts inside a stretch; on its edge a post stands clear."""
+    """Return a note for each group of neighbouring posts inside a stretch; on its edge a post stands off it."""
     inner = {
         name: [(low + A_MILLIMETRE, high - A_MILLIMETRE) for low, high in each if high - low > 2.0 * A_MILLIMETRE]
         for name, each in spans.items()
     }
-    return [
-        Note(
-            "doubt",
-            f"post {name} stands on what it should keep off ({why}), and no row of bays within the limits avoids it:"
-            " nothing is driven or bored there before it is settled on site; another place for an end, a corner or a gate may"
-            " help",
-            one.course.line_id,
-            float(chainage),
-        )
-        for name, why, chainage in zip(
-            one.post_id, banned_by(one.row.chainage_m, inner), one.row.chainage_m, strict=True
-        )
-        if why and why != MARK
-    ]
+    why = banned_by(one.row.chainage_m, inner)
+    notes = []
+    for name in (name for name in inner if name != MARK):
+        for places in _side_by_side(np.flatnonzero(why == name)):
+            posts = one.post_id[places[0]] + (f" to {one.post_id[places[-1]]}" if len(places) > 1 else "")
+            stands = "posts {} stand" if len(places) > 1 else "post {} stands"
+            text = (
+                f"{stands.format(posts)} on what it should keep off ({name}), and no row of bays within the limits avoids"
+                " it: nothing is driven or bored there before it is settled on site; another place for an end, a corner"
+                " or a gate may help"
+            )
+            notes.append(Note("doubt", text, one.course.line_id, float(one.row.chainage_m[places[0]])))
+    return notes
+
+
+def _side_by_side(places: Places) -> list[list[int]]:
+    """Return the places in groups of neighbours."""
+    groups: list[list[int]] = []
+    for place in places.tolist():
+        if groups and groups[-1][-1] == place - 1:
+            groups[-1].append(place)
+        else:
+            groups.append([place])
+    return groups
 
 
 def _meet(span: tuple[float, float], stretch: Stretch) -> bool:
