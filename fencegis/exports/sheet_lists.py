@@ -15,6 +15,7 @@ from fencegis.exports.rounding import printed
 from fencegis.exports.sheet_paper import drawn, named
 from fencegis.exports.sheet_words import heaps, millimetres
 from fencegis.layout.rail_rows import bottom_drop_m, row_drops_m
+from fencegis.layout.second_posts import take_two
 from fencegis.setout.odd_corners import ODD_DEG
 
 if TYPE_CHECKING:
@@ -22,6 +23,7 @@ if TYPE_CHECKING:
 
     from fencegis.exports.sheet_posts import Floats, Stretch, Walk
     from fencegis.records.plan import Plan
+    from fencegis.records.spec import Fence
 
 HEAVY = {"strainer", "gate", "junction", "key", "brace"}
 PLUMB = " Odd: plumb both ways."
@@ -155,14 +157,22 @@ def _corners(plan: Plan, walk: Walk) -> Iterator[str]:
             words = f"Corner {corner.corner_id} at {post.post_id}: {turn(corner.turn_deg)}"
             if walk.fence != "wire":
                 hole = f"{number(abs(post.offset_mm), 0)} mm" if present(post.offset_mm) else "______ mm"
-                half = number(abs(corner.turn_deg) / 2.0)
-                cut = f"mitre {half}°" if fence.corner == "mitre" else fence.corner
-                if fence.rails_fixed == "centred":
-                    cut = "rails square"
-                if fence.cap_m is not None and (fence.corner != "two posts" or fence.rails_fixed == "centred"):
-                    cut += f", cap mitre {half}°"
-                words += f", {cut}, hole {hole} (bisector)"
+                on_m = post.chainage_m - corner.chainage_m
+                second = on_m > EVEN_M
+                where = f"second post, {number(on_m * 1000.0, 0)} mm on" if second else "bisector"
+                words += f", {_cut(corner.turn_deg, fence)}, hole {hole} ({where})"
             yield f"{words}.{PLUMB if is_odd(corner) else ''}"
+
+
+def _cut(turn_deg: float, fence: Fence) -> str:
+    """Return in words how rails and cap meet at a corner."""
+    half = number(abs(turn_deg) / 2.0)
+    if fence.rails_fixed == "centred":
+        return "rails square" + (f", cap mitre {half}°" if fence.cap_m is not None else "")
+    if take_two(np.array([turn_deg]), fence=fence)[0]:
+        return "two posts, rails square"
+    cut = "lap" if fence.corner == "lap" else f"mitre {half}°"
+    return cut + (f", cap mitre {half}°" if fence.cap_m is not None else "")
 
 
 def is_odd(corner: Any) -> bool:

@@ -69,8 +69,8 @@ def _in_the_way(one: LaidOut, spans: Spans) -> list[Note]:
             posts = one.post_id[places[0]] + (f" to {one.post_id[places[-1]]}" if len(places) > 1 else "")
             stands = "posts {} stand" if len(places) > 1 else "post {} stands"
             text = (
-                f"{stands.format(posts)} on what it should keep off ({name}), and no row of bays within the limits avoids"
-                " it: nothing is driven or bored there before it is settled on site; another place for an end, a corner"
+                f"{stands.format(posts)} on what it should keep off ({name}), and no row of bays within the limits"
+                " avoids it: nothing is driven or bored there before it is settled on site; another place for an end, a corner"
                 " or a gate may help"
             )
             notes.append(Note("doubt", text, one.course.line_id, float(one.row.chainage_m[places[0]])))

@@ -55,9 +55,9 @@ def fixed_posts(
     `gates` are those of this line; `bay_m` is the greatest bay; `lift` gives the wires' lift in kN for changes of
     direction in profile in degrees, dips positive; `forbidden` are, by what forbids it, stretches from and to in
     chainage where no strainer is put in while another place will do; `ends` are places where the work ends on an
-    assembly of its own, as at the banks of a crossing, and why, `openings` the ways between two such, from and to; `bend_rule` is the rule set that says which corners
-    take a strainer in wire, all of them without one. A loop's start always does. `turning_deg` is the greatest sum of
-    turns in a strain, `post_turn_deg` what counts at each line post.
+    assembly of its own, as at the banks of a crossing, and why, `openings` the ways between two such, from and to;
+    `bend_rule` is the rule set that says which corners take a strainer in wire, all of them without one. A loop's start
+    always does. `turning_deg` is the greatest sum of turns in a strain, `post_turn_deg` what counts at each line post.
     """
     standing = Standing()
     for chainage, reason in [*required(course, gates, bend_rule=bend_rule), *ends]:

@@ -99,10 +99,11 @@ def _posts_to_hold(strainers: pd.DataFrame, posts: pd.DataFrame) -> list[tuple[s
     }
     found = []
     also = strainers["also"].fillna("")
-    for line, at, reason, more in zip(
-        strainers["line_id"], strainers["chainage_m"], strainers["reason"], also, strict=True
+    second = strainers["reason"].eq("corner") & strainers["turn_deg"].isna()  # beside the corner's first post
+    for line, at, reason, more, beside in zip(
+        strainers["line_id"], strainers["chainage_m"], strainers["reason"], also, second, strict=True
     ):
-        if {reason, *more.split(", ")} & {*REASONS} and (line, round(at, 6)) in names:
+        if not beside and {reason, *more.split(", ")} & {*REASONS} and (line, round(at, 6)) in names:
             found.append((str(line), float(at), str(names[line, round(at, 6)])))
     return found
 

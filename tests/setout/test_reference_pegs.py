@@ -17,7 +17,14 @@ def held(line, *at_reason, gates=()):
         "strainers",
         pd.DataFrame(
             [
-                {"line_id": line.line_id, "chainage_m": at, "strainer_id": f"S{at:g}", "reason": reason, "also": also}
+                {
+                    "line_id": line.line_id,
+                    "chainage_m": at,
+                    "strainer_id": f"S{at:g}",
+                    "reason": "corner" if reason == "second" else reason,
+                    "also": also,
+                    "turn_deg": 45.0 if reason == "corner" else np.nan,
+                }
                 for at, reason, also in at_reason
             ]
         ),
@@ -175,3 +182,10 @@ def test_odd_corners_are_checked_plumb_both_ways():
     (note,) = notes_on_odd_corners(checked("corners", corners))
     assert note.text.startswith("odd corners A-C02: one observer is not enough, so check the post plumb both ways")
     assert notes_on_odd_corners(checked("corners", corners.iloc[[0, 2, 3]])) == []
+
+
+def test_a_corners_second_post_is_put_back_from_the_first():
+    line = Line("A", closed=False, corners=np.array([[0.0, 0.0], [100.0, 0.0], [100.0, 100.0]]))
+    strainers, posts, gates = held(line, (100.0, "corner", None), (100.2, "second", None))
+    pegs = reference_peg_table(strainers, posts, gates, lines=[line], machine=None)
+    assert set(pegs["post_id"]) == {"P100"}
