@@ -513,30 +513,33 @@ def register_by_hand() -> Plan:
         {"line_id": line, "from_m": begin, "to_m": end, "kind": kind, "status": "flagged", "basis": f"flagged: {basis}"}
         for line, begin, end, kind, _, basis in FLAGS
     ]
-    return replace(
-        plan_by_hand(), hazards=layer("hazards", rows), checks=layer("checks", checks), **_found_layers()
-    )
+    return replace(plan_by_hand(), hazards=layer("hazards", rows), checks=layer("checks", checks), **_found_layers())
 
 
 def _found_layers() -> dict[str, gpd.GeoDataFrame]:
     crossing = {
         "line_id": "B", "from_m": 5.0, "to_m": 15.0, "crossing_id": "X1", "feature": HOSTILE[0], "kind": "crossing",
         "angle_deg": 71.0, "from_bank_m": 623.2, "to_bank_m": 622.9, "bed_m": 621.6, "bed_at_m": 10.0, "span_m": 10.0,
-        "drop_m": 1.45, "treatment": "swinging panel", "own_ends": True, "basis": f"X1: {HOSTILE[1]}",
+        "drop_m": 1.5, "treatment": "swinging panel", "own_ends": True, "basis": f"X1: {HOSTILE[1]}",
     }  # fmt: skip
     whats = (("to go", 60.0, -3.1), ("to limb", 82.0, -4.2), ("to keep", 86.0, 6.0), ("to look at", 90.0, -2.0))
     trees = [
         {
-            "line_id": "A", "chainage_m": at, "tree_id": f"T{number:02d}", "feature": f"feature {number} ({HOSTILE[3]})",
+            "line_id": "A", "chainage_m": at, "tree_id": f"T{number:02d}",
+            "feature": f"feature {number} ({HOSTILE[3]})",
             "what": what, "why": f"because {HOSTILE[0]}", "offset_m": offset, "height_m": 14.0, "limb_m": 3.1,
             "spread_m": 9.0, "limb_to_m": 5.7 if what == "to limb" else math.nan, "dead": False,
         }
         for number, (what, at, offset) in enumerate(whats, start=1)
     ]  # fmt: skip
-    stretches = (("left", "dense", 76.0, 88.0, 20.5), ("left", "open", 88.0, 98.0, 4.0), ("right", "open", 84.0, 90.0, 2.0))
+    stretches = (
+        ("left", "dense", 76.0, 88.0, 20.5),
+        ("left", "open", 88.0, 98.0, 4.0),
+        ("right", "open", 84.0, 90.0, 2.0),
+    )
     clearing = [
-        {"line_id": "A", "from_m": begin, "to_m": end, "side": side, "density": density, "width_m": 2.2, "area_m2": area,
-         "basis": f"trees.geojson {HOSTILE[0]}"}
+        {"line_id": "A", "from_m": begin, "to_m": end, "side": side, "density": density, "width_m": 2.2,
+         "area_m2": area, "basis": f"trees.geojson {HOSTILE[0]}"}
         for side, density, begin, end, area in stretches
     ]  # fmt: skip
     headroom = [
@@ -559,8 +562,8 @@ def _found_layers() -> dict[str, gpd.GeoDataFrame]:
     }  # fmt: skip
     proof = pd.DataFrame(
         [
-            {"thing": f"services.geojson, {HOSTILE[0]}", "kind": "buried service", "required_m": 0.61, "post_id": "A025",
-             "least_m": 0.35, "kept": False, "basis": "quality level C"},
+            {"thing": f"services.geojson, {HOSTILE[0]}", "kind": "buried service", "required_m": 0.61,
+             "post_id": "A025", "least_m": 0.35, "kept": False, "basis": "quality level C"},
             {"thing": "keepout.geojson, feature 1", "kind": "keep-out", "required_m": 0.0, "post_id": "B004",
              "least_m": 3.43, "kept": True, "basis": "from its edge, as drawn"},
         ]

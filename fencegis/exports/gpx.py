@@ -7,7 +7,7 @@ import xml.etree.ElementTree as ET
 from typing import TYPE_CHECKING
 
 from fencegis.exports.file_text import unmarked
-from fencegis.exports.key_points import Place, Track, key_points, post_points, tracks
+from fencegis.exports.key_points import Place, Track, key_points, not_in_hand, post_points, tracks
 from fencegis.exports.plan_hash import SHORT, plan_sha256
 from fencegis.exports.positions import WGS84, accuracy_words, doubt_m, doubt_short, doubt_words, operation
 
@@ -27,7 +27,7 @@ def waypoints(plan: Plan) -> bytes:
     Positions are WGS 84 to seven decimals; `ele` only where the ground is known, in the raster's own height datum. Each
     `desc` carries the first digits of the plan's hash, so that marks of an older plan are known when they come back.
     """
-    return _file(plan, name=plan.site.name, heading=PURPOSE, places=key_points(plan), lines=tracks(plan))
+    return _file(plan, name=plan.site.name, heading=purpose(plan), places=key_points(plan), lines=tracks(plan))
 
 
 def posts(plan: Plan) -> bytes:
@@ -35,6 +35,11 @@ def posts(plan: Plan) -> bytes:
     heading = f"{NOT_FOR_SET_OUT}: posts stand closer together than these marks are good for; {PURPOSE}"
     name = f"{NOT_FOR_SET_OUT}: posts of {plan.site.name}"
     return _file(plan, name=name, heading=heading, places=post_points(plan), lines=[])
+
+
+def purpose(plan: Plan) -> str:
+    """Return what a file of key points is for, and which flags it leaves to the register."""
+    return "; ".join(text for text in (PURPOSE, not_in_hand(plan)) if text)
 
 
 def about(plan: Plan, heading: str) -> str:

@@ -29,8 +29,15 @@ if TYPE_CHECKING:
 
 SAME_PLACE_M = 0.05
 LETTERS = {"end": "E", "junction": "J", "corner": "C", "peg": "P", "gate": "G", "crossing": "X", "hazard": "H"}
+MOST_SLOPES = 10  # stretches of side slope in a handheld; all of them are in the register
 STRAINER = "strainer"  # the kind of those that stand in the run
-WORDS = {"gate": "gate post", "grade": "strainer at a change of grade", "length": STRAINER, "turning": STRAINER}
+WORDS = {
+    "crossing": "strainer on the bank of a crossing",
+    "gate": "gate post",
+    "grade": "strainer at a change of grade",
+    "length": STRAINER,
+    "turning": STRAINER,
+}
 
 
 @dataclass(frozen=True)
@@ -76,7 +83,7 @@ class _Mark:
 
 
 def key_points(plan: Plan) -> list[Place]:
-    """Return ends, corners, strainers, gate posts, crossings and hazard ends, by line and chainage.
+    """Return ends, corners, strainers, gate posts, crossings and the ends of hazards, by line and chainage.
 
     What stands at one place is one point; a hazard's end is always a point of its own.
     """
@@ -137,6 +144,8 @@ def rows(frame: pd.DataFrame) -> Iterator[Any]:
 
 def _standing(plan: Plan) -> Iterator[_Mark]:
     for row in rows(plan.strainers):
+        if row.reason == "corner" and np.isnan(row.turn_deg):
+            continue  # a corner's second post, a pace from the first
         also = f" ({plain(row.also)})" if isinstance(row.also, str) and row.also else ""
         words = WORDS.get(row.reason, row.reason) + also
         kind = row.reason if row.reason in LETTERS else STRAINER
@@ -168,20 +177,45 @@ def _merged(marks: list[_Mark]) -> list[_Mark]:
     return kept
 
 
+def handheld_hazards(plan: Plan) -> pd.DataFrame:
+    """Return the flags whose ends are worth a point in the hand.
+
+    Survey marks are points of their own. Of stretches of side slope only the longest: a hilly line has hundreds.
+    """
+    kinds = plan.hazards["kind"]
+    long_m = (plan.hazards["to_m"] - plan.hazards["from_m"])[kinds == "side slope"]
+    left_out = long_m.sort_values(kind="stable", ascending=False).index[MOST_SLOPES:]
+    return plan.hazards[(kinds != "survey mark") & ~plan.hazards.index.isin(left_out)]
+
+
+def not_in_hand(plan: Plan) -> str:
+    """Return in words which flags a handheld is not given; empty when it has all."""
+    left = plan.hazards.drop(handheld_hazards(plan).index)["kind"].value_counts(sort=False)
+    said = [f"{count} of {kind}" for kind, count in left.items()]
+    return f"flags not in this file but in the register: {', '.join(said)}" if said else ""
+
+
 def _hazard_ends(plan: Plan) -> Iterator[_Mark]:
     """Where hazards begin and end; not where one goes on past a corner or a loop's seam under the same name."""
     extent = plan.runs.groupby("line_id").agg({"from_m": "min", "to_m": "max"}).to_dict("index")
-    ends = [(row, *end) for row in rows(plan.hazards) for end in zip(_ends(row), ("begins", "ends"), strict=True)]
+    hazards, waters = handheld_hazards(plan), _waters(plan)
+    ends = [(row, *end) for row in rows(hazards) for end in zip(_ends(row), ("begins", "ends"), strict=True)]
     seen = Counter(_spot(row, place) for row, (_, place), _ in ends)
     for row, ((line_id, chainage_m), place), word in ends:
         if seen[_spot(row, place)] > 1:
             continue
         left_m = min(chainage_m - extent[line_id]["from_m"], extent[line_id]["to_m"] - chainage_m)
         # Where the fence ends nobody looked further: the hazard does not end there.
-        short = f"{plain(row.hazard_id)} {row.kind} {'at line end' if left_m < SAME_PLACE_M else word}"
+        water = waters.get((row.line_id, round(row.from_m, 3)), "") if row.kind == "crossing" else ""
+        short = f"{plain(row.hazard_id)} {water}{row.kind} {'at line end' if left_m < SAME_PLACE_M else word}"
         words = f"{short}. {plain(row.advice)} {plain(row.basis)}"
         kind = "crossing" if row.kind == "crossing" else "hazard"
         yield _Mark(line_id, chainage_m, kind, words, *place, short=short)
+
+
+def _waters(plan: Plan) -> dict[tuple[str, float], str]:
+    """Return the name of each crossing by its line and where it begins."""
+    return {(row.line_id, round(row.from_m, 3)): f"{plain(row.crossing_id)} " for row in rows(plan.crossings)}
 
 
 def _spot(row: Any, place: tuple[float, float]) -> tuple[str, int, int]:

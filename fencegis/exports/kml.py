@@ -6,7 +6,7 @@ import xml.etree.ElementTree as ET
 from typing import TYPE_CHECKING
 
 from fencegis.exports.file_text import unmarked
-from fencegis.exports.gpx import PURPOSE, about, place_words, xml_file
+from fencegis.exports.gpx import PURPOSE, about, place_words, purpose, xml_file
 from fencegis.exports.key_points import key_points, tracks
 from fencegis.exports.plan_hash import SHORT, plan_sha256
 
@@ -25,7 +25,7 @@ def waypoints(plan: Plan) -> bytes:
     digits = plan_sha256(plan)[:SHORT]
     root = ET.Element("kml", {"xmlns": NAMESPACE})
     document = ET.SubElement(root, "Document")
-    _described(document, plan.site.name, about(plan, PURPOSE))
+    _described(document, plan.site.name, about(plan, purpose(plan)))
     style = ET.SubElement(ET.SubElement(document, "Style", {"id": "line"}), "LineStyle")
     ET.SubElement(style, "color").text = LINE_COLOUR
     ET.SubElement(style, "width").text = "3"

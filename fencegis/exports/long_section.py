@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from fencegis.exports.cautions import DESK_STUDY
 from fencegis.exports.map_words import Places, each, holder, metres
 from fencegis.exports.plan_hash import LONG, plan_sha256
+from fencegis.exports.section_found import found_of
 from fencegis.exports.section_marks import standing, thinning, to_mind
 from fencegis.exports.section_paper import (
     FAINT,
@@ -48,8 +50,10 @@ def section_drawing(plan: Plan) -> bytes:
     paper, places = Paper(), Places(plan)
     lengths = {str(line): float(end) for line, end in plan.runs.groupby("line_id", sort=False)["to_m"].max().items()}
     rails = {line: rails_of(plan, line) for line in lengths}
+    found = {line: found_of(plan, line) for line in lengths}
+    over = {line: max(over_m(rails[line]), found[line].over_m) for line in lengths}
     grounds = {
-        line: ground_of(plan.profile[plan.profile["line_id"] == line], length, over_m=over_m(rails[line]))
+        line: ground_of(plan.profile[plan.profile["line_id"] == line], length, over_m=over[line])
         for line, length in lengths.items()
     }
     greatest = row_length_m(list(lengths.values()))
@@ -57,6 +61,7 @@ def section_drawing(plan: Plan) -> bytes:
     down = _head(paper, plan, times)
     for line_id, ground in grounds.items():
         section = _section(plan, line_id, ground, rows_of(ground, greatest, times), rails[line_id])
+        section = replace(section, found=found[line_id])
         down = _line(paper, plan, places, section, down)
     paper.write(RULE, (LEFT_MM, down + 3.0), size=SMALL, colour=FAINT)
     return svg(paper, height_mm=down + 8.0)
@@ -102,6 +107,8 @@ def _any_ground(plan: Plan) -> bool:
 def _key(paper: Paper, plan: Plan, down: float) -> float:
     """Draw the signs with their meaning, in as many rows as they need."""
     across, holds = LEFT_MM, holder(plan)
+    kinds = set(plan.hazards["kind"])
+    services, air = "buried service" in kinds, "tree limb" in kinds and plan.headroom["least_m"].notna().any()
     entries = (
         ("raster", "ground, from the raster"),
         ("fitted", "fitted grades"),
@@ -114,6 +121,10 @@ def _key(paper: Paper, plan: Plan, down: float) -> float:
         *([("taken", "the same, taken by one")] if holds == "strainer" else []),
         *([("faint", "faint, may be noise")] if len(plan.faint_breaks) else []),
         ("hazard", "hazard"),
+        *([("water", "water, its bed and banks")] if len(plan.crossings) else []),
+        *([("slope", "side slope flagged")] if "side slope" in kinds else []),
+        *([("service", "buried service: how deep is not known")] if services else []),
+        *([("air", "least air under limbs, m, where flagged")] if air else []),
         ("unknown", "ground not known"),
     )
     for name, words in entries:
@@ -123,10 +134,10 @@ def _key(paper: Paper, plan: Plan, down: float) -> float:
         middle = down - 1.0
         if name == "post":
             paper.line("post", ((across + 2.0, middle - 2.2), (across + 2.0, middle + 0.6)))
-        elif name in {"raster", "fitted", "unknown", "rail", "under"}:
+        elif name in {"raster", "fitted", "unknown", "rail", "under", "service", "air"}:
             paper.line(name, ((across - 1.0, middle), (across + 5.0, middle)))
-        elif name == "hazard":
-            paper.box("hazard", across - 1.0, middle - 1.8, across + 5.0, middle + 1.6)
+        elif name in {"hazard", "water", "slope"}:
+            paper.box(name, across - 1.0, middle - 1.8, across + 5.0, middle + 1.6)
         else:
             sign(paper, name, across + 2.0, middle)
         paper.write(words, (across + 6.5, down), size=SMALL)

@@ -43,9 +43,72 @@ class Answer:
     where: str
 
 
+@dataclass(frozen=True)
+class Share:
+    """How much of the fence has which of the three answers for one kind of hazard, in metres of line.
+
+    `none_found` and `unchecked` are what those answers rest on, each text once.
+    """
+
+    kind: str  # as in the layer `hazards`
+    title: str
+    flagged_m: float
+    none_found_m: float
+    not_checked_m: float
+    none_found: tuple[str, ...]
+    unchecked: tuple[str, ...]
+
+
+def three_answers(plan: Plan) -> tuple[Share, ...]:
+    """Return for every kind the metres that are flagged, on which none was found, and that nobody has checked.
+
+    Kinds are in the order of KINDS, those that a plan adds last.
+    """
+    found = {
+        "flagged": _with_status(plan, "flagged"),
+        "clear": _with_status(plan, "clear"),
+        "not checked": unlooked(plan),
+    }
+    long_m = dict.fromkeys([*KINDS, *plan.checks["kind"]], 0.0)
+    metres_of = {status: dict(long_m) for status in found}
+    bases: dict[str, dict[str, list[str]]] = {status: {kind: [] for kind in long_m} for status in found}
+    for status, rows in found.items():
+        for kind, basis, (_, begin, stop) in rows:
+            metres_of[status][kind] += stop - begin
+            bases[status][kind].append(plain(basis))
+    return tuple(
+        Share(
+            kind,
+            title_of(kind),
+            metres_of["flagged"][kind],
+            metres_of["clear"][kind],
+            metres_of["not checked"][kind],
+            tuple(dict.fromkeys(bases["clear"][kind])),
+            tuple(dict.fromkeys(bases["not checked"][kind])),
+        )
+        for kind in long_m
+    )
+
+
+def title_of(kind: str) -> str:
+    """Return a kind of hazard in the words that a page has for it."""
+    return KINDS.get(kind, plain(kind[:1].upper() + kind[1:]))
+
+
+def unchecked_stretches(plan: Plan, kinds: Iterable[str]) -> list[Stretch]:
+    """Return the stretches on which nobody has looked for one of these kinds, by line and chainage."""
+    wanted = set(kinds)
+    return [stretch for kind, _, stretch in unlooked(plan) if kind in wanted]
+
+
+def unlooked(plan: Plan) -> list[tuple[str, str, Stretch]]:
+    """Return each stretch that nobody and nothing has looked at: the kind, what the answer rests on, and where."""
+    return [*_with_status(plan, "not checked"), *_unspoken(plan)]
+
+
 def not_checked(plan: Plan) -> tuple[Answer, ...]:
     """Return what nobody and nothing has looked at, kinds in the order of KINDS, those that a plan adds last."""
-    return _answers(plan, [*_with_status(plan, "not checked"), *_unspoken(plan)])
+    return _answers(plan, unlooked(plan))
 
 
 def found_none(plan: Plan) -> tuple[Answer, ...]:
@@ -63,9 +126,9 @@ def _unspoken(plan: Plan) -> list[tuple[str, str, Stretch]]:
     spoken: dict[tuple[str, str], list[tuple[float, float]]] = {}
     for row in each(plan.checks):
         spoken.setdefault((row.kind, row.line_id), []).append((row.from_m, row.to_m))
-    gaps = []
+    gaps, lines = [], lines_of_plan(plan)
     for kind in KINDS:
-        for line_id, (start, end) in _lines(plan).items():
+        for line_id, (start, end) in lines.items():
             for begin, stop in _between(spoken.get((kind, line_id), []), start, end):
                 gaps.append((kind, NOT_LOOKED, (line_id, begin, stop)))
     return gaps
@@ -81,20 +144,25 @@ def _between(spans: list[tuple[float, float]], start: float, end: float) -> Iter
         yield at, end
 
 
-def _lines(plan: Plan) -> dict[str, tuple[float, float]]:
-    ends = plan.runs.groupby("line_id", sort=False).agg(start=("from_m", "min"), end=("to_m", "max"))
-    return {str(line_id): (float(row["start"]), float(row["end"])) for line_id, row in ends.iterrows()}
+def lines_of_plan(plan: Plan) -> dict[str, tuple[float, float]]:
+    """Return where each line begins and ends, in metres of chainage."""
+    ends: dict[str, tuple[float, float]] = {}
+    runs = zip(plan.runs["line_id"].tolist(), plan.runs["from_m"].tolist(), plan.runs["to_m"].tolist(), strict=True)
+    for line_id, begin, end in runs:
+        first, last = ends.get(line_id, (begin, end))
+        ends[line_id] = min(first, begin), max(last, end)
+    return ends
 
 
 def _answers(plan: Plan, rows: list[tuple[str, str, Stretch]]) -> tuple[Answer, ...]:
     grouped: dict[tuple[str, str], list[Stretch]] = {}
     for kind, basis, stretch in rows:
         grouped.setdefault((kind, basis), []).append(stretch)
-    lines = _lines(plan)
+    lines = lines_of_plan(plan)
     rank = {kind: place for place, kind in enumerate(KINDS)}
     order = sorted(grouped, key=lambda key: rank.get(key[0], len(rank)))
     return tuple(
-        Answer(KINDS.get(kind, plain(kind[:1].upper() + kind[1:])), plain(basis), where(grouped[kind, basis], lines))
+        Answer(title_of(kind), plain(basis), where(grouped[kind, basis], lines))
         for kind, basis in order
     )
 

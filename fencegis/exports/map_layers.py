@@ -12,6 +12,7 @@ import numpy as np
 import pyproj
 import shapely
 
+from fencegis.exports.map_found import found_data
 from fencegis.exports.map_given import given_data
 from fencegis.exports.map_words import (
     RUN_LABELS,
@@ -76,6 +77,7 @@ def map_data(plan: Plan) -> dict[str, Any]:
         "nodes": node_rows(plan, where, places),
         "posts": post_columns(plan, where),
         "given": given_data(plan, where),
+        **found_data(plan, where),
     }
 
 

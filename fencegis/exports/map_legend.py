@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from fencegis.exports.map_checks import KINDS
+from fencegis.exports.map_checks import KINDS, unlooked
 from fencegis.exports.map_words import holder
 from fencegis.exports.page_text import literal
 
@@ -28,7 +28,26 @@ GIVEN_ROWS = {
     "trees": ("Tree as the data has it, spread to scale where given", "given-tree"),
     "pegs": ("Peg", "given-peg"),
     "walk": ("Seen on the walk", "given-walk"),
+    "watercourses": ("Creek or drain as the data has it", "given-water"),
+    "services": ("Buried service as the data has it: not a place to dig by", "given-service"),
+    "keepout": ("No-go area as the data has it", "given-keepout"),
+    "tracks": ("Track as the data has it", "given-track"),
+    "existing": ("Old fence as the data has it", "given-existing"),
 }
+
+TREE_ROWS = {
+    "to go": ("Tree to go: somebody competent looks at it first", "tree-go"),
+    "to limb": ("Tree to limb", "tree-limb"),
+    "to keep": ("Tree to keep", "tree-keep"),
+    "to look at": ("Tree to look at: the data cannot tell", "tree-look"),
+}
+FOUND_ROWS = {
+    "crossings": ("Bank of a crossing, and its bed", "bank"),
+    "access": ("No way for the machine", "way"),
+    "headroom": ("Least air under limbs (switched on under Layers)", "headroom"),
+    "clearing": ("Clearing, the closer the dots the denser (switched on under Layers)", "clearing"),
+}
+UNCHECKED_ROW = ("Stretch not checked for something (switched on under Layers)", "unchecked")
 
 
 def legend(plan: Plan) -> str:
@@ -50,6 +69,7 @@ def legend(plan: Plan) -> str:
         for kind, words in KINDS.items()
         if kind in set(plan.hazards["kind"])
     ]
+    rows += _found(plan)
     given = {name: getattr(plan.site, name) for name in GIVEN_ROWS}
     rows += [row for name, row in GIVEN_ROWS.items() if given[name] is not None and len(given[name])]
     rows.append(("Line as it was drawn (switched on under Layers)", "given-drawn"))
@@ -61,6 +81,14 @@ def legend(plan: Plan) -> str:
         f'<ul class="legend">{items}</ul><p class="small hint">North is up. Line posts show once there is room between '
         "them. Hazards cannot be switched off. Tap anything to read about it.</p>"
     )
+
+
+def _found(plan: Plan) -> list[tuple[str, str]]:
+    """Return rows for what was found along the line."""
+    whats = set(plan.trees["what"])
+    rows = [row for what, row in TREE_ROWS.items() if what in whats]
+    rows += [row for name, row in FOUND_ROWS.items() if len(getattr(plan, name))]
+    return [*rows, UNCHECKED_ROW] if unlooked(plan) else rows
 
 
 def slug(kind: str) -> str:

@@ -10,16 +10,16 @@ import base64
 import hashlib
 import re
 from functools import cache
-from importlib.metadata import files as files_of
 from importlib.resources import files
 from typing import TYPE_CHECKING
 
+from fencegis.exports.leaflet import leaflet_licence, leaflet_script, leaflet_style
 from fencegis.exports.page_text import literal, script_json
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-SCRIPTS = ("map_draw.js", "map_view.js", "map_words.js", "map_page.js")
+SCRIPTS = ("map_draw.js", "map_found.js", "map_view.js", "map_words.js", "map_page.js")
 SLOT = "data:image/fencegis-slot-"
 TILE_HOST = "https://tile.openstreetmap.org"
 _RANDOM_ID = re.compile(r"(?<![0-9a-f])[0-9a-f]{32}(?![0-9a-f])")
@@ -44,8 +44,8 @@ def whole_page(
     skeleton = re.sub(r"<meta name=\"viewport\".*?/>", "", skeleton, flags=re.DOTALL)
     head = (
         '<meta name="viewport" content="width=device-width, initial-scale=1">'
-        f"<title>{literal(title)}</title><!--\n{_leaflet_licence()}\n--><style>{_leaflet_style()}\n{_own('map.css')}"
-        f"</style><script>{_leaflet_script()}</script><script>{''.join(map(_own, SCRIPTS))}</script>"
+        f"<title>{literal(title)}</title><!--\n{leaflet_licence()}\n--><style>{leaflet_style()}\n{_own('map.css')}"
+        f"</style><script>{leaflet_script()}</script><script>{''.join(map(_own, SCRIPTS))}</script>"
     )
     body = (
         f'{_own("signs.svg")}{panel}<script type="application/json" id="plan-data">{script_json(data)}</script>'
@@ -99,25 +99,3 @@ def _policy(scripts: list[str], pieces: Mapping[str, str], *, online: bool) -> s
 @cache
 def _own(name: str) -> str:
     return (files("fencegis.exports") / "templates" / name).read_text(encoding="utf-8")
-
-
-@cache
-def _leaflet_script() -> str:
-    script = (files("js_lib_leaflet") / "static" / "js_lib_leaflet" / "leaflet.js").read_text(encoding="utf-8")
-    return re.sub(r"//# sourceMappingURL=\S+", "", script).replace("\r", "")
-
-
-@cache
-def _leaflet_style() -> str:
-    """Return Leaflet's style without its pictures: the page draws its own signs."""
-    style = (files("js_lib_leaflet") / "static" / "js_lib_leaflet" / "leaflet.css").read_text(encoding="utf-8")
-    return re.sub(r"url\(images/[^)]*\)", "none", style).replace("\r", "")
-
-
-@cache
-def _leaflet_licence() -> str:
-    """Return the licence that came with Leaflet, as it may stand in a comment."""
-    for path in files_of("django-js-lib-leaflet") or ():
-        if path.name.upper().startswith("LICENSE"):
-            return path.read_text(encoding="utf-8").replace("--", "- -").replace("\r", "").strip()
-    raise FileNotFoundError("django-js-lib-leaflet has no LICENSE: the page may not carry Leaflet without it")

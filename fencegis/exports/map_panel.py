@@ -5,9 +5,10 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from fencegis.exports.cautions import DESK_STUDY, cautions
-from fencegis.exports.map_checks import KINDS, Answer, found_none, not_checked
+from fencegis.exports.map_checks import Answer, found_none, not_checked, title_of
 from fencegis.exports.map_layers import hazard_facts
 from fencegis.exports.map_legend import legend
+from fencegis.exports.map_register import findings, means, three_answer_table
 from fencegis.exports.map_words import Places, compass, counted, degrees, each, holder, metres, present
 from fencegis.exports.page_text import literal
 from fencegis.exports.plan_hash import LONG, plan_sha256
@@ -86,16 +87,17 @@ def _glance(plan: Plan, unchecked: tuple[Answer, ...]) -> str:
 def _hazards(plan: Plan) -> str:
     """Return a card for each kind and advice, and in it each hazard with its stretches and what is known of it."""
     if not len(plan.hazards):
-        return f'<p class="none">{NO_HAZARD}</p>'
-    places, cards = Places(plan), []
+        return f'<p class="none">{NO_HAZARD}</p>{findings(plan)}'
+    places, cards, told = Places(plan), [], set()
     for (kind, advice), rows in plan.hazards.groupby(["kind", "advice"], sort=False):
         listed = "".join(_hazard(places, hazard) for _, hazard in rows.groupby("hazard_id", sort=False))
-        title = KINDS.get(str(kind), _capital(str(kind)))
+        words = "" if kind in told else means(str(kind))  # once, however many cards a kind has
+        told.add(kind)
         cards.append(
-            f'<li><strong>{literal(title)}</strong><p class="do">{literal(str(advice))}</p>'
-            f'<ul class="each">{listed}</ul></li>'
+            f'<li><strong>{literal(title_of(str(kind)))}</strong><p class="do">{literal(str(advice))}</p>'
+            f'{words}<ul class="each">{listed}</ul></li>'
         )
-    return f'<ul class="cards">{"".join(cards)}</ul>'
+    return f'<ul class="cards">{"".join(cards)}</ul>{findings(plan)}'
 
 
 def _hazard(places: Places, rows: pd.DataFrame) -> str:
@@ -113,8 +115,8 @@ def _hazard(places: Places, rows: pd.DataFrame) -> str:
 
 def _unchecked(plan: Plan, unchecked: tuple[Answer, ...]) -> str:
     walked = plan.site.spec.walked
-    said = {"overhead": walked.overhead, "trees": walked.trees, "services": walked.services}
-    seen = "".join(f"<li><b>{name}</b> {literal(text)}</li>" for name, text in said.items() if text)
+    said = {name: getattr(walked, name) for name in type(walked).model_fields}
+    seen = "".join(f"<li><b>{literal(name)}</b> {literal(str(text))}</li>" for name, text in said.items() if text)
     walk = (
         f'<h3>Walked</h3><ul class="plain">{seen}</ul>'
         if seen
@@ -128,7 +130,8 @@ def _unchecked(plan: Plan, unchecked: tuple[Answer, ...]) -> str:
         if rest
         else ""
     )
-    return f"{_answers(unchecked)}{walk}{desk}{missing}"
+    table = f"<h3>Three answers for every kind</h3>{three_answer_table(plan)}"
+    return f"{_answers(unchecked)}{walk}{desk}{table}{missing}"
 
 
 def _answers(answers: Iterable[Answer]) -> str:
@@ -172,7 +175,8 @@ def _runs(plan: Plan) -> str:
 
 def _cautions(plan: Plan) -> str:
     return "".join(
-        f'<p class="caution"><strong>{literal(caution.about)}.</strong> {literal(caution.text)}</p>'
+        f'<p class="caution"><strong>{literal(caution.about)}.</strong> '
+        f'<span class="where">{literal(_capital(caution.where))}.</span> {literal(caution.text)}</p>'
         for caution in cautions(plan)
     )
 
@@ -196,4 +200,5 @@ def _notes(plan: Plan) -> str:
 
 
 def _capital(text: str) -> str:
-    return text[:1].upper() + text[1:]
+    """Return the text with a capital first, unless a file's name comes first."""
+    return text if ".geojson" in text.partition(" ")[0] else text[:1].upper() + text[1:]

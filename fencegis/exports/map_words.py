@@ -52,6 +52,11 @@ def turn(turn_deg: float) -> str:
     return f"{abs(round(turn_deg))}° to the {'right' if turn_deg > 0 else 'left'}"
 
 
+def beside(offset_m: float) -> str:
+    """Return an offset from the line and its side, walking with rising chainage; right is positive."""
+    return f"{metres(abs(offset_m))} {'right' if offset_m > 0 else 'left'}"
+
+
 def slope(grade_pct: float) -> str:
     """Return a grade in percent in words; uphill is positive."""
     if not math.isfinite(grade_pct):

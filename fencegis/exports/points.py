@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from pyproj import CRS, Proj, Transformer
 
+from fencegis.exports.cautions import cautions
 from fencegis.exports.csv_tables import csv_text
 from fencegis.exports.file_text import code
 from fencegis.exports.key_points import key_points
@@ -136,9 +137,16 @@ def _text(plan: Plan, *, grid: str, checks: Floats, used: Operation) -> str:
         "the order of N and E is set wrongly: stop and mend that first.",
         *_check_lines(checks, grid),
         "",
+        "Cautions, each with where it holds and why; in full on the sheets and the map:",
+        *(_plain_spaces(f"{caution.about}: {caution.where}") for caution in cautions(plan)),
+        "",
         f"Plan {plan_sha256(plan)[:LONG]}",
     ]
     return "\n".join(lines) + "\n"
+
+
+def _plain_spaces(text: str) -> str:
+    return text.replace("\u00a0", " ").replace("\u202f", " ")
 
 
 def _check_lines(checks: Floats, grid: str) -> list[str]:

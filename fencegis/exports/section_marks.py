@@ -20,6 +20,8 @@ NO_GROUND = "ground not known: grades not checked"
 LANE_GAP_MM = 1.6
 BESIDE_M = 0.5
 WORDS_MM = 120.0
+DRAWN_AS = {"crossing": "water", "side slope": "slope", "buried service": "service"}
+SAID_BY_KIND = ("crossing", "survey mark", "access", "parallel power")
 
 
 @dataclass(frozen=True)
@@ -84,23 +86,35 @@ def _hazards(plan: Plan, line_id: str) -> list[Mark]:
     """Return the hazards; neighbours that overlap and say the same share their words."""
     marks: list[Mark] = []
     said: list[tuple[list[str], str]] = []
+    waters = {round(row.from_m, 3): row for row in _of(plan.crossings, line_id)}
+    slopes = {round(row.from_m, 3): row for row in _of(plan.side_slopes, line_id)}
     for row in _of(plan.hazards, line_id):
-        words = _about(row)
+        at = round(row.from_m, 3)
+        words = _about(row, waters.get(at) if row.kind == "crossing" else slopes.get(at))
         if marks and said[-1][1] == words and row.from_m <= marks[-1].to_m + BESIDE_M:
             said[-1][0].append(row.hazard_id)
             marks[-1] = replace(marks[-1], to_m=max(marks[-1].to_m, row.to_m))
         else:
             said.append(([row.hazard_id], words))
-            marks.append(Mark(row.from_m, row.to_m, "water" if row.kind == "crossing" else "hazard", "", 0, must=True))
+            marks.append(Mark(row.from_m, row.to_m, DRAWN_AS.get(row.kind, "hazard"), "", 0, must=True))
     texts = [f"{ids[0]}{f' to {ids[-1]}' if len(ids) > 1 else ''} {words}" for ids, words in said]
     return [replace(mark, text=fitted_text(text, SMALL, WORDS_MM)) for mark, text in zip(marks, texts, strict=True)]
 
 
-def _about(row: Any) -> str:
+def _about(row: Any, more: Any = None) -> str:
+    """Return a flag in as few words as tell it; `more` is the row of its own layer, where it has one."""
+    if row.kind == "crossing" and more is not None:
+        sizes = (("span", more.span_m), ("drop", more.drop_m))
+        said = [f"{name} {metres(value)}" for name, value in sizes if present(value)]
+        return ", ".join([f"{more.crossing_id} {more.treatment}", *said])
+    if row.kind == "side slope" and more is not None and present(more.fall_deg):
+        return f"side slope {number(abs(more.fall_deg))}° to the {'right' if more.fall_deg > 0 else 'left'}"
+    if row.kind in SAID_BY_KIND:
+        return str(row.kind)
     if present(row.clearance_m):
         asked = f"asked for {metres(row.required_m)}" if present(row.required_m) else "the owner sets the distance"
         return f"{row.kind}, least distance {metres(row.clearance_m)}, {asked}"
-    return str(row.kind) if row.kind == "crossing" else f"{row.kind}, {row.basis}"
+    return f"{row.kind}, {row.basis}"
 
 
 def _of(frame: pd.DataFrame, line_id: str) -> list[Any]:

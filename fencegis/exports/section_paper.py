@@ -46,11 +46,16 @@ PENS: dict[str, tuple[str, float, tuple[float, ...] | None]] = {
     "flat": (INK, 1.0, (5.0, 2.0)),
     "gate": ("#ffffff", 3.4, None),
     "break": (OCHRE, 1.0, None),
+    "air": (BRICK, 1.1, None),
+    "service": (PLUM, 1.1, (4.0, 1.6, 0.9, 1.6)),
+    "bank": (WATER, 1.2, None),
 }
 # Fill, edge, hatch.
 INKS: dict[str, tuple[str, str, str | None]] = {
     "hazard": ("#f6e7e1", BRICK, "////"),
     "water": ("#e6eff5", WATER, "----"),
+    "slope": ("#f6e7e1", BRICK, "||||"),
+    "bed": (WATER, "#ffffff", None),
     "corner": ("#e3a534", INK, None),
     "square": (INK, "#ffffff", None),
     "gate": ("#ffffff", INK, None),
@@ -100,7 +105,7 @@ class Paper:
         self.words.append(Word(at, plain(text), **look))  # type: ignore[arg-type]
 
 
-UNDER = ("paper", "hazard", "water", "run")
+UNDER = ("paper", "hazard", "water", "slope", "run")
 
 
 def svg(paper: Paper, *, height_mm: float) -> bytes:

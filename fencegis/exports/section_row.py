@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 
 from fencegis.exports.map_words import compass, degrees, metres, number, present
+from fencegis.exports.section_found import Found, draw_found
 from fencegis.exports.section_marks import Lanes, Mark
 from fencegis.exports.section_paper import BRICK, FAINT, INK, SMALL, WIDTH_MM, Paper, width_mm
 from fencegis.exports.section_rails import Rails, draw_rails, post_heads
@@ -18,6 +19,8 @@ LANE_MM = 3.5
 STRIP_MM = 4.6  # the runs' strip
 BELOW_MM, ABOVE_MM = 4.0, 5.0
 STANDING_LANES, MIND_LANES = 3, 3
+SPANS = ("hazard", "water", "slope")  # drawn over the height of a strip, a side slope along its foot
+SLOPE_MM = 2.4
 BREAKS = ("faint", "crest", "taken")  # of grade: left out as noise, told, taken by a strainer
 
 
@@ -35,6 +38,7 @@ class Section:
     thin: int  # of how many posts one is drawn
     soils: list[Any] = field(default_factory=list)  # the line's rows of the layer `soils`
     rails: Rails | None = None
+    found: Found = field(default_factory=Found)
 
 
 def draw_row(paper: Paper, section: Section, row: Row, down: float) -> float:
@@ -50,6 +54,7 @@ def draw_row(paper: Paper, section: Section, row: Row, down: float) -> float:
     _profile(paper, section.ground, row, ground)
     _posts(paper, section, row, ground)
     draw_rails(paper, section.rails, row, ground.height_mm)
+    draw_found(paper, section.found, row, ground.down_mm)
     _stands(paper, section.above, row, ground)
     for mark, lane, middle in up:
         level = top - ABOVE_MM - lane * LANE_MM
@@ -59,7 +64,7 @@ def draw_row(paper: Paper, section: Section, row: Row, down: float) -> float:
         level = bottom + 2.9 + lane * LANE_MM
         colour = BRICK if mark.must else INK
         at = row.right_mm(min(max(mark.middle_m, row.from_m), row.to_m))
-        begin = bottom if mark.kind in {"hazard", "water"} else ground.down_mm(mark.middle_m) + 1.6
+        begin = bottom if mark.kind in SPANS else ground.down_mm(mark.middle_m) + 1.6
         _leader(paper, at, begin, level - 2.3)
         _name(paper, mark.text, (middle, level), colour=colour)
     _breaks(paper, section.below, row, ground)
@@ -124,11 +129,11 @@ def _frame(paper: Paper, ground: Ground, row: Row, pen: _Pen, top: float, bottom
 
 def _spans(paper: Paper, marks: list[Mark], row: Row, top: float, bottom: float) -> None:
     for mark in marks:
-        if mark.kind not in {"hazard", "water"} or mark.to_m < row.from_m or mark.from_m > row.to_m:
+        if mark.kind not in SPANS or mark.to_m < row.from_m or mark.from_m > row.to_m:
             continue
         begin, end = row.right_mm(max(mark.from_m, row.from_m)), row.right_mm(min(mark.to_m, row.to_m))
         spare = max(0.0, 0.8 - (end - begin)) / 2.0
-        paper.box(mark.kind, begin - spare, top, end + spare, bottom)
+        paper.box(mark.kind, begin - spare, bottom - SLOPE_MM if mark.kind == "slope" else top, end + spare, bottom)
 
 
 def _profile(paper: Paper, ground: Ground, row: Row, pen: _Pen) -> None:

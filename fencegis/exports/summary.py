@@ -8,6 +8,7 @@ from importlib.metadata import version
 from typing import TYPE_CHECKING, Any
 
 import fencegis
+from fencegis.exports.cautions import cautions
 from fencegis.exports.geopackage import CAUTION, SCHEMA
 from fencegis.exports.key_points import lines_of, rows
 from fencegis.exports.plan_hash import plan_sha256
@@ -53,6 +54,7 @@ def summary(plan: Plan, *, files: Sequence[str], operations: Iterable[Operation]
         "grid": _grid(plan),
         "hazards": _hazards(plan),
         "checks": _checks(plan),
+        "cautions": _cautions(plan),
         "notes": _notes(plan),
         "inputs": plan.site.inputs,
         "unread": sorted(plan.site.unread),
@@ -135,6 +137,18 @@ def _hazards(plan: Plan) -> list[dict[str, object]]:
 def _checks(plan: Plan) -> list[dict[str, object]]:
     """Return what was looked at, in the words that a person reads; the column `status` stays in the GeoPackage."""
     return [_cells(row, ("line_id", "from_m", "to_m", "kind", "basis")) for row in rows(plan.checks)]
+
+
+def _cautions(plan: Plan) -> list[dict[str, object]]:
+    """Return every caution with each place where it holds and why."""
+    return [
+        {
+            "about": caution.about,
+            "applies": [{"status": place.status, "where": place.where} for place in caution.applies],
+            "text": caution.text,
+        }
+        for caution in cautions(plan)
+    ]
 
 
 def _notes(plan: Plan) -> list[dict[str, object]]:

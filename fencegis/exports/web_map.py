@@ -30,9 +30,17 @@ GROUPS = {
     "strainers": "Corners, strainers, junctions",
     "posts": "Posts",
     "gates": "Gates",
-    "given": "Overhead lines, trees, pegs as given",
+    "crossings": "Creeks and drains: banks and bed",
+    "trees": "Trees to go, limb, keep, look at",
+    "access": "Way for the machine",
+    "headroom": "Air under limbs",
+    "clearing": "Clearing",
+    "unchecked": "Stretches not checked",
+    "given": "Wires, trees, pegs, water, services as given",
     "drawn": "The line as drawn",
 }
+
+HIDDEN = {"drawn", "headroom", "clearing", "unchecked"}  # at first: they lie over or under much of the line
 
 
 class _Start(MacroElement):
@@ -91,7 +99,10 @@ def _skeleton(data: dict[str, object], under: Mapping[str, Picture], *, online: 
     )
     page.default_js, page.default_css = [], []
     _add_bases(page, under, middle_lon_deg=(west + east) / 2.0, online=online)
-    groups = {name: folium.FeatureGroup(name=title, show=name != "drawn") for name, title in GROUPS.items()}
+    groups = {
+        name: folium.FeatureGroup(name=title, show=name not in HIDDEN, control=bool(data.get(name, True)))
+        for name, title in GROUPS.items()
+    }
     groups["hazards"] = folium.FeatureGroup(name="Hazards", control=False)
     for group in groups.values():
         group.add_to(page)

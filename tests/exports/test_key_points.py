@@ -10,7 +10,17 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from fencegis.exports.key_points import ground_at, key_points, line_codes, lines_of, post_points, tracks
+from fencegis.exports.key_points import (
+    MOST_SLOPES,
+    ground_at,
+    handheld_hazards,
+    key_points,
+    line_codes,
+    lines_of,
+    not_in_hand,
+    post_points,
+    tracks,
+)
 
 if TYPE_CHECKING:
     from fencegis.records.plan import Plan
@@ -110,3 +120,35 @@ def test_each_line_is_a_track_through_its_corners(small_plan: Plan) -> None:
     assert lines_of(small_plan) == ["A", "B"]
     junction = next(place for place in key_points(small_plan) if place.kind == "junction")
     assert found[1].lon_lat[0].tolist() == [junction.lon_deg, junction.lat_deg]
+
+
+def test_crossings_have_their_letter_and_name_and_survey_marks_are_left_to_their_pegs(register_plan: Plan) -> None:
+    places = key_points(register_plan)
+    crossing = [place for place in places if place.kind == "crossing"]
+    assert [(place.name[-1], place.chainage_m) for place in crossing] == [("X", 5.0), ("X", 15.0)]
+    assert crossing[0].short == "H8 X1 crossing begins"
+    kinds = {place.short.split(" ", 1)[1].rpartition(" ")[0] for place in places if place.kind == "hazard"}
+    assert {"buried service", "tree trunk", "access", "overhead power", "side slope"} <= kinds
+    assert not any("survey mark" in place.short for place in places)
+    assert not_in_hand(register_plan) == "flags not in this file but in the register: 1 of survey mark"
+
+
+def test_of_side_slopes_only_the_longest_go_into_the_hand_and_the_file_says_so(register_plan: Plan) -> None:
+    one = register_plan.hazards[register_plan.hazards["kind"] == "side slope"]
+    many = [
+        one.assign(hazard_id=f"S{number}", from_m=2.0 * number, to_m=2.0 * number + 0.5 + 0.05 * number)
+        for number in range(25)
+    ]
+    plan = dataclasses.replace(register_plan, hazards=pd.concat(many, ignore_index=True))
+    assert handheld_hazards(plan)["hazard_id"].tolist() == [f"S{number}" for number in range(25 - MOST_SLOPES, 25)]
+    assert not_in_hand(plan) == f"flags not in this file but in the register: {25 - MOST_SLOPES} of side slope"
+
+
+def test_names_stay_apart_and_in_walking_order_with_a_flag_of_every_kind(register_plan: Plan) -> None:
+    places = key_points(register_plan)
+    names = [place.name for place in places]
+    assert len({name[:6] for name in names}) == len(names)
+    assert names == sorted(names)
+    for line in "AB":
+        at = [place.chainage_m for place in places if place.line_id == line]
+        assert at == sorted(at)

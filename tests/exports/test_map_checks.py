@@ -5,7 +5,15 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from fencegis.exports.map_checks import KINDS, NOT_LOOKED, found_none, not_checked, where
+from fencegis.exports.map_checks import (
+    KINDS,
+    NOT_LOOKED,
+    found_none,
+    not_checked,
+    three_answers,
+    unchecked_stretches,
+    where,
+)
 
 if TYPE_CHECKING:
     from fencegis.records.plan import Plan
@@ -46,3 +54,28 @@ def test_stretches_that_touch_are_one_and_whole_lines_are_called_so() -> None:
 def test_a_long_list_of_stretches_is_cut_and_counted() -> None:
     many = [("A", 10.0 * piece, 10.0 * piece + 5.0) for piece in range(9)]
     assert where(many, LINES).endswith("; and 3 more stretches")
+
+
+def test_the_three_answers_share_out_every_metre_of_fence(register_plan: Plan) -> None:
+    shares = {share.kind: share for share in three_answers(register_plan)}
+    assert list(shares) == list(KINDS)
+    for share in shares.values():
+        assert share.flagged_m + share.none_found_m + share.not_checked_m >= 180.0 - 1e-6
+    power = shares["overhead power"]
+    assert (power.flagged_m, power.none_found_m, power.not_checked_m) == (31.5, 148.5, 0.0)
+    assert power.none_found == ("none found in overhead.geojson (2 features), not walked",)
+    water = shares["crossing"]
+    assert (water.flagged_m, water.none_found_m, water.not_checked_m) == (10.0, 0.0, 170.0)
+    assert water.unchecked == (NOT_LOOKED,)
+
+
+def test_a_layer_taken_away_moves_metres_to_not_checked_and_never_to_none_found(small_plan: Plan) -> None:
+    without = replace(small_plan, checks=small_plan.checks[small_plan.checks["kind"] != "overhead power"])
+    before, after = (three_answers(plan)[0] for plan in (small_plan, without))
+    assert before.none_found_m > 0.0
+    assert (after.none_found_m, after.not_checked_m) == (0.0, 180.0)
+
+
+def test_stretches_that_nobody_looked_at_by_kind(small_plan: Plan) -> None:
+    assert unchecked_stretches(small_plan, ["overhead power"]) == []
+    assert unchecked_stretches(small_plan, ["crossing"]) == [("A", 0.0, 120.0), ("B", 0.0, 60.0)]

@@ -87,6 +87,8 @@ def test_the_text_says_first_what_the_file_is_not(small_plan: Plan, rover) -> No
         "Coordinates are grid, not ground.",
         "Accuracy of that: 3 m",
         rover.operation.operation,
+        "Overhead lines: flagged: H1, H3, line A 12.0 m to 31.5 m; line B 48.0 m to 60.0 m",
+        "Boundary: the whole fence",
     ):
         assert words in text
 

@@ -73,3 +73,11 @@ def test_sorted_keys_no_path_of_this_machine_no_clock(small_plan: Plan) -> None:
 def test_a_name_that_is_no_unicode_does_not_stop_it(small_plan: Plan) -> None:
     site = dataclasses.replace(small_plan.site, name="lone \ud800 surrogate")
     assert json.loads(summary(dataclasses.replace(small_plan, site=site), files=[]))["name"] == "lone ? surrogate"
+
+
+def test_cautions_come_with_each_place_and_its_status(register_plan: Plan) -> None:
+    content = json.loads(summary(register_plan, files=[]))
+    water = next(caution for caution in content["cautions"] if caution["about"] == "Water")
+    assert water["applies"][0] == {"status": "flagged", "where": "H8, line B 5.0\u00a0m to 15.0\u00a0m"}
+    assert water["applies"][1] == {"status": "not checked", "where": "all the rest"}
+    assert all(caution["applies"] and caution["text"] for caution in content["cautions"])

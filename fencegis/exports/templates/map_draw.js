@@ -1,8 +1,11 @@
 "use strict";
 // The plan on the map. Data is read as JSON and shown as text: nothing from a file is ever taken as markup.
-const INK = "#211b2e", BRICK = "#9c2f1f", OCHRE = "#d99a1e", PLUM = "#6a5480", PAPER = "#fffdf7";
+const INK = "#211b2e", BRICK = "#9c2f1f", OCHRE = "#d99a1e", PLUM = "#6a5480", PAPER = "#fffdf7", WATER = "#2f5f8f", SAND = "#8a6a45";
 const DASH = { boundary: null, agreed: "15 8", internal: "13 7 3 7", unsaid: null };
-const HAZARDS = ["overhead power", "overhead phone", "tree limb", "side slope", "crossing", "buried service", "keep-out"];
+const HAZARDS = [
+  "overhead power", "overhead phone", "parallel power", "tree limb", "tree trunk", "side slope", "crossing", "buried service", "keep-out",
+  "survey mark", "access",
+];
 const slug = (kind) => (HAZARDS.includes(kind) ? kind.replace(" ", "-") : "other");
 
 function make(tag, name, ...children) {
@@ -63,6 +66,15 @@ const Mark = L.CircleMarker.extend({
     canvas._ctx.beginPath();
     SHAPES[this.options.shape](canvas._ctx, this._point, this._radius);
     canvas._fillStroke(canvas._ctx, this);
+    if (this.options.letter) this._writeLetter(canvas._ctx);
+  },
+  _writeLetter(pen) {
+    pen.globalAlpha = 1;
+    pen.fillStyle = this.options.ink;
+    pen.font = `700 ${(1.3 * Math.min(this._radius, 10)).toFixed(1)}px sans-serif`;
+    pen.textAlign = "center";
+    pen.textBaseline = "middle";
+    pen.fillText(this.options.letter, this._point.x, this._point.y + 0.5);
   },
 });
 
@@ -80,6 +92,13 @@ const MARKS = {
   node: { shape: "ring", size: 9.5, weight: 2.4, color: INK, fillOpacity: 0 },
   peg: { shape: "peg", size: 8, weight: 2, color: INK, fillColor: "#fff" },
   walk: { shape: "note", size: 5.5, weight: 1.6, color: INK, fillColor: PAPER },
+};
+const BESIDE = {
+  watercourses: { color: WATER, weight: 2.4 },
+  services: { color: PLUM, weight: 1.8, dashArray: "7 3 1.5 3 1.5 3" },
+  keepout: { color: BRICK, weight: 1.6, dashArray: "5 3" },
+  tracks: { color: SAND, weight: 2.4, dashArray: "9 4" },
+  existing: { color: INK, weight: 1.4, dashArray: "1.5 4" },
 };
 
 function unpackPosts(posts) {
@@ -158,6 +177,12 @@ function draw(map, groups, data) {
     line(wire.at, "given", { color: "#fff", weight: 5, opacity: 0.75 }).addTo(groups.given);
     line(wire.at, "given", { color: PLUM, weight: 2.5, dashArray: "11 5 1 5", lineCap: "round" }).addTo(groups.given);
   }
+  for (const one of data.given.beside) {
+    const look = { pane: "given", renderer: svg.given, interactive: false, fill: Boolean(one.area || one.radius_m), fillOpacity: 0.12, ...BESIDE[one.look] };
+    if (one.at.length > 1 && !one.area) line(one.at, "given", { color: "#fff", weight: look.weight + 2, opacity: 0.55 }).addTo(groups.given);
+    (one.area ? L.polygon(one.at, look) : one.at.length > 1 ? L.polyline(one.at, look)
+      : one.radius_m ? L.circle(one.at[0], { ...look, radius: one.radius_m }) : L.circleMarker(one.at[0], { ...look, radius: 5 })).addTo(groups.given);
+  }
   for (const tree of data.given.trees) {
     const look = { pane: "given", renderer: svg.given, interactive: false, color: PLUM, weight: 1.8, dashArray: "4 3", fillColor: PLUM, fillOpacity: 0.2 };
     (tree.radius_m ? L.circle(tree.at[0], { ...look, radius: tree.radius_m })
@@ -186,5 +211,6 @@ function draw(map, groups, data) {
   for (const node of data.nodes) mark(node.at, MARKS.node, steady).addTo(groups.strainers);
   for (const peg of data.given.pegs) mark(peg.at[0], MARKS.peg, steady).addTo(groups.given);
   for (const seen of data.given.walk) mark(seen.at[0], MARKS.walk, { ...steady, hidden: () => screen.metres > 0.8 }).addTo(groups.given);
-  return { posts, canvas, crowded };
+  drawFound(groups, data, { line, mark, svg, screen });
+  return { posts, canvas, crowded, screen };
 }

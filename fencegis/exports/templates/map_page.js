@@ -27,6 +27,7 @@ function reader(map, groups, data, drawn, clearTheMap) {
 
   function marksNear(point, reach) {
     const kinds = [["strainers", data.corners], ["strainers", data.nodes], ["strainers", data.strainers], ["given", data.given.pegs], ["given", data.given.walk]];
+    if (drawn.screen.metres <= NEAR_M) kinds.push(["trees", data.trees]);
     if (!drawn.crowded()) kinds.push(["posts", drawn.posts]);
     const low = map.layerPointToLatLng(point.add([-reach, reach])), high = map.layerPointToLatLng(point.add([reach, -reach]));
     const near = [];
@@ -48,11 +49,17 @@ function reader(map, groups, data, drawn, clearTheMap) {
       const together = near.filter((mark) => map.distance(mark.place, near[0].place) < 0.3).slice(0, 3);
       return open(together.map((mark) => mark.row), near[0].place);
     }
-    const lines = [["gates", data.gates, 14], ["hazards", data.hazards, 14], ["runs", data.runs, reach], ["given", data.given.overhead, reach], ["given", data.given.trees, reach]];
-    for (const [group, rows, within] of lines) {
-      if (!shown(group)) continue;
-      const hits = rows.filter((row) => fromLine(map, point, row.at) <= within);
-      if (hits.length) return open(hits.slice(0, 3), event.latlng);
+    // What lies on one stretch is read together, the gravest first.
+    const lines = [
+      [["gates", data.gates, 14]],
+      [["hazards", data.hazards, 14], ["crossings", data.crossings, 14], ["access", data.access, 14], ["headroom", data.headroom, 14]],
+      [["runs", data.runs, reach], ["unchecked", data.unchecked.rows, 12]],
+      [["clearing", data.clearing, reach]],
+      [["given", data.given.overhead, reach]], [["given", data.given.trees, reach]], [["given", data.given.beside, reach]],
+    ];
+    for (const together of lines) {
+      const hits = together.flatMap(([group, rows, within]) => (shown(group) ? rows.filter((row) => fromLine(map, point, row.at) <= within) : []));
+      if (hits.length) return open(hits.slice(0, 4), event.latlng);
     }
     return null;
   });
@@ -68,7 +75,7 @@ function reader(map, groups, data, drawn, clearTheMap) {
 
 function finder(data, posts, go) {
   const box = document.getElementById("find"), list = document.getElementById("found");
-  const rows = [["Run", data.runs], ["Gate", data.gates], ["Hazard", data.hazards], ["Corner", data.corners], ["Junction", data.nodes], ["Strainer", data.strainers], ["Post", posts]];
+  const rows = [["Run", data.runs], ["Gate", data.gates], ["Hazard", data.hazards], ["Crossing", data.crossings], ["Tree", data.trees], ["Corner", data.corners], ["Junction", data.nodes], ["Strainer", data.strainers], ["Post", posts]];
   box.addEventListener("input", () => {
     const asked = box.value.trim().toLowerCase();
     const hits = [];

@@ -97,11 +97,21 @@ class Words {
     const first = runs.find((run) => this.nameRun(run)) || runs.find((run) => this.beside(run.id, middleOf(...run.part), 12, "run"));
     this.nameSigns();
     for (const run of runs) if (run !== first) this.nameRun(run);
+    this.nameFound();
     if (!this.shown("strainers")) return;
     for (const corner of this.data.corners) this.beside(corner.id, this.at(corner.at), 11, "corner");
     for (const node of this.data.nodes) this.beside(node.id, this.at(node.at), 12, "corner");
     const near = this.data.strainers.filter((strainer) => this.view.contains(this.at(strainer.at)));
     if (near.length < 60) for (const strainer of near) this.beside(strainer.id, this.at(strainer.at), 9, "strainer");
+  }
+
+  nameFound() {
+    const named = [["crossings", this.data.crossings, "", 12], ["trees", this.data.trees, "", 11], ["headroom", this.data.headroom, "air ", 12], ["access", this.data.access, "", 12]];
+    for (const [group, rows, before, gap] of named) {
+      if (!this.shown(group)) continue;
+      const near = rows.map((row) => [row, this.at(typeof row.at[0] === "number" ? row.at : middle(row.at))]).filter(([, point]) => this.view.contains(point));
+      if (near.length < 60) for (const [row, point] of near) this.beside(before + row.id, point, gap, "strainer");
+    }
   }
 
   takeControls() {
