@@ -9,6 +9,7 @@ errors of a drawn vertex, either way, the least that helps is told, to 0.05 m.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from types import SimpleNamespace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -35,6 +36,8 @@ SHIFTED = ("tree limb", "tree trunk", "buried service", "keep-out")
 FINE_M = 0.05
 LEAST_M = 0.1  # a drawing worth less than this leaves nothing to shift
 MOST = 20  # stretches looked at: each is looked at anew several times
+ABOUT_M = 60.0  # of the stretch: nothing further off is flagged on it, nor after a shift
+LAYERS = ("overhead", "trees", "services", "keepout", "pegs")
 AROUND_M = 3.0  # of line before and after the flagged stretch that shifts with it
 
 
@@ -70,6 +73,7 @@ def _shift(one: dict[str, object], scene: Scene) -> Iterator[dict[str, object]]:
     if most_m < LEAST_M:
         return
     stretch = float(one["from_m"]), float(one["to_m"])  # type: ignore[arg-type]
+    scene = _about(scene, _beside(course, stretch, 0.0).line)
     before = _flagged(course, stretch, 0.0, scene)
     found = [
         shift
@@ -84,6 +88,17 @@ def _shift(one: dict[str, object], scene: Scene) -> Iterator[dict[str, object]]:
         if drawn is not None and drawn.label in {"boundary", "agreed"}:
             text += "; the line is a boundary or an agreed one, so its neighbours have a say"
         yield {**_where(one), "how": "shift the line", "shift_m": shift, "says": text}
+
+
+def _about(scene: Scene, line: Line) -> Scene:
+    """Return the scene with no more of each layer than lies about a piece of line: each shift looks at all of it."""
+    path = shapely.LineString(line.path)
+    near = {}
+    for name in LAYERS:
+        layer = getattr(scene.site, name)
+        near[name] = None if layer is None else layer[shapely.dwithin(layer.geometry.to_numpy(), path, ABOUT_M)]
+    site = SimpleNamespace(**{**vars(scene.site), **near})
+    return Scene(scene.courses, site, scene.ground)  # type: ignore[arg-type]  # a site with less in it
 
 
 def _least(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, cached_property
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     import geopandas as gpd
 
     from fencegis.hazards.envelope import Allowance
-    from fencegis.hazards.found import Floats, Ground
+    from fencegis.hazards.found import Floats, Ground, Places
 
 
 @cache
@@ -50,11 +50,8 @@ class Limbs:
         """
         found = np.full(len(points), np.inf)
         within_m = self.radius_m + off.plan_m + below_m
-        cover = self._cover_about(points, within_m=within_m)
-        shapely.prepare(cover)
-        near = np.flatnonzero(shapely.dwithin(cover, shapely.points(points), within_m))
+        near, plan_m, foot_m = self._near(points, within_m)
         if len(near):
-            plan_m, foot_m = self._foot(cover, points[near])
             plan_m = np.maximum(plan_m - self.radius_m - off.plan_m, 0.0)
             rise_m = np.nan_to_num(foot_m - ground_m[near], nan=0.0)
             over_m = rise_m + self.lowest_m - off.height_m - working_height_m
@@ -62,21 +59,34 @@ class Limbs:
             found[near] = np.hypot(plan_m, np.maximum(0.0, np.maximum(over_m, under_m)))
         return found
 
+    def _near(self, points: Floats, within_m: float) -> tuple[Places, Floats, Floats]:
+        """Return which points are within a distance, how far each is, and the ground that the limb is measured from."""
+        if self.radius_m:
+            stem, stem_ground_m = self._stem
+            away_m = np.hypot(points[:, 0] - stem[0], points[:, 1] - stem[1])
+            near = np.flatnonzero(away_m <= within_m)
+            return near, away_m[near], np.full(len(near), stem_ground_m)
+        cover = self._cover_about(points, within_m=within_m)
+        shapely.prepare(cover)
+        near = np.flatnonzero(shapely.dwithin(cover, shapely.points(points), within_m))
+        return near, *self._foot(cover, points[near])
+
+    @cached_property
+    def _stem(self) -> tuple[Floats, float]:
+        """Where a tree stands, and the ground there."""
+        stem = shapely.get_coordinates(self.cover)
+        return stem[0], float(self.ground(stem)[0])
+
     def _cover_about(self, points: Floats, *, within_m: float) -> shapely.Geometry:
         """Return the part of a stand that lies about the points; a wood may be large."""
-        if self.radius_m:
-            return self.cover
         low, high = points.min(axis=0) - within_m - 1.0, points.max(axis=0) + within_m + 1.0
         about: shapely.Geometry = shapely.intersection(self.cover, shapely.box(*low, *high))
         return about
 
     def _foot(self, cover: shapely.Geometry, points: Floats) -> tuple[Floats, Floats]:
-        """Return the plan distance to the stem or the stand, and the ground height that the limb is measured from."""
-        if self.radius_m:
-            stem = shapely.get_coordinates(cover)
-            return np.hypot(*(points - stem).T), np.broadcast_to(self.ground(stem), len(points))
+        """Return the plan distance to a stand, and the ground under its nearest limb."""
         nearest = points.copy()
-        outside = np.flatnonzero(~shapely.intersects_xy(cover, points))
+        outside = np.flatnonzero(~shapely.intersects_xy(cover, points)) if len(points) else np.zeros(0, dtype=int)
         if len(outside):
             nearest[outside] = shapely.get_coordinates(shapely.shortest_line(cover, shapely.points(points[outside])))[
                 ::2
