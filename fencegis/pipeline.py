@@ -6,9 +6,6 @@ from dataclasses import dataclass
 from functools import partial
 from typing import TYPE_CHECKING
 
-import numpy as np
-
-from fencegis.errors import InputError
 from fencegis.hazards.found import Scene
 from fencegis.hazards.look import what_can_hurt
 from fencegis.hazards.moves import move_table
@@ -26,18 +23,12 @@ from fencegis.layout.site_notes import notes_on_layout, notes_on_limits, notes_o
 from fencegis.layout.strainer_words import Brace, words_on_strainers
 from fencegis.layout.strainers import fixed_posts
 from fencegis.layout.yard import shared_from_yard
-from fencegis.line.break_tables import break_table, faint_break_table
+from fencegis.line.break_tables import break_table
 from fencegis.line.canopy import canopy_about
-from fencegis.line.course import courses_of
-from fencegis.line.drawing_error import told_by_drawing
 from fencegis.line.geometry import with_geometry
-from fencegis.line.ground import heights
-from fencegis.line.network import network
-from fencegis.line.run_table import corner_table, node_table, profile_table, run_table
-from fencegis.line.site_notes import notes_on_ground, notes_on_pegs, walked_notes
-from fencegis.line.surface_model import surface_faults
-from fencegis.line.title import title_table
-from fencegis.line.zones import notes_on_soils, soil_spans, soils_at
+from fencegis.line.site_notes import notes_on_pegs, walked_notes
+from fencegis.line.way import ground_of, where_it_runs
+from fencegis.line.zones import soils_at
 from fencegis.quantities.cut_list import cut_list, with_sticks
 from fencegis.records.notes import note_table
 from fencegis.records.plan import Plan
@@ -56,24 +47,17 @@ from fencegis.strength.wind_posts import notes_on_wind, wind_load, wind_on_posts
 from fencegis.strength.wire import greatest_turning_deg, lift_kn, lift_of_turn_kn, mean_post_turn_deg, resultant_kn
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Mapping, Sequence
+    from collections.abc import Mapping, Sequence
 
-    import geopandas as gpd
-    import numpy.typing as npt
     import pandas as pd
 
     from fencegis.hazards.found import Found
     from fencegis.layout.post_tables import LaidOut
     from fencegis.layout.railing import Railing
-    from fencegis.line.chainage import Line
-    from fencegis.line.course import Course
-    from fencegis.line.zones import SoilSpan
+    from fencegis.line.way import Way
     from fencegis.records.notes import Note
     from fencegis.records.site import Site
-    from fencegis.records.spec import FenceKind
     from fencegis.setout.marking import Marking
-
-    Floats = npt.NDArray[np.float64]
 
 SOIL_UNKNOWN = "sand"  # where no zone covers the line: the soil that asks for the deeper post
 
@@ -84,8 +68,8 @@ def plan_site(site: Site) -> Plan:
     Raises InputError for what only the planned line shows: two gates in one place, a gate wider than its run, a machine
     said to be lower than the post it drives, tree tops given for ground.
     """
-    way = _where_it_runs(site)
-    scene = Scene(way.courses, site, _ground(site))
+    way = where_it_runs(site, soil_unknown=SOIL_UNKNOWN)
+    scene = Scene(way.courses, site, ground_of(site))
     found = what_can_hurt(scene)
     row = _where_posts_go(site, way, found)
     firm = _will_it_stand(site, way, row)
@@ -137,53 +121,6 @@ def plan_site(site: Site) -> Plan:
 
 
 @dataclass(frozen=True, eq=False)
-class _Way:
-    """Where the fence runs, over what ground and soil."""
-
-    courses: list[Course]
-    zones: dict[str, tuple[SoilSpan, ...]]  # by line
-    tables: dict[str, pd.DataFrame]
-    notes: list[Note]
-
-    @property
-    def lines(self) -> list[Line]:
-        return [course.line for course in self.courses]
-
-    @property
-    def kinds(self) -> dict[str, FenceKind]:
-        return {course.line_id: course.kind for course in self.courses}
-
-
-def _where_it_runs(site: Site) -> _Way:
-    spec, pegs = site.spec, _points(site.pegs)
-    drawn, drawing_notes = told_by_drawing(site.drawn, spec, pegs=pegs)
-    net = network(drawn, pegs=pegs, spec=spec)
-    courses = courses_of(
-        net,
-        ground=_ground(site),
-        cell_m=1.0 if site.terrain is None else site.terrain.cell_m,
-        vertical_error_m=spec.elevation.vertical_error_m,
-    )
-    tree_tops, surface_notes = surface_faults(courses, spec=spec)
-    if tree_tops:
-        raise InputError(tree_tops)
-    runs, run_notes = run_table(courses, site=site)
-    title, title_notes = title_table(site.title, runs, lines=[course.line for course in courses], spec=spec)
-    tables = {
-        "runs": runs,
-        "corners": corner_table(courses, bend_rule=spec.rules.bends),
-        "faint_breaks": faint_break_table(courses),
-        "nodes": node_table(net.meetings),
-        "profile": profile_table(courses),
-        "title": title,
-    }
-    zones = {course.line_id: soil_spans(course.line, soils=site.soils) for course in courses}
-    notes = [*drawing_notes, *net.notes, *run_notes, *title_notes, *notes_on_ground(courses, site=site), *surface_notes]
-    notes += notes_on_soils(zones, given=site.soils is not None, assumed=SOIL_UNKNOWN)
-    return _Way(courses, zones, tables, notes)
-
-
-@dataclass(frozen=True, eq=False)
 class _Row:
     """Where each post goes."""
 
@@ -192,7 +129,7 @@ class _Row:
     notes: list[Note]
 
 
-def _where_posts_go(site: Site, way: _Way, found: Sequence[Found]) -> _Row:
+def _where_posts_go(site: Site, way: Way, found: Sequence[Found]) -> _Row:
     spec, fence = site.spec, site.spec.fence
     gates = hung(way.courses, gates=site.gates, spec=spec)
     kept_clear, ends = forbidden(found, "posts"), stands(found)
@@ -249,7 +186,7 @@ class _Firm:
     notes: list[Note]
 
 
-def _will_it_stand(site: Site, way: _Way, row: _Row) -> _Firm:
+def _will_it_stand(site: Site, way: Way, row: _Row) -> _Firm:
     fence, wind, kinds, zones = site.spec.fence, site.spec.wind, way.kinds, way.zones
     standing, posts = row.tables["strainers"], row.tables["posts"]
     in_soil = taken_as(soils_at(standing, zones), SOIL_UNKNOWN)
@@ -296,7 +233,7 @@ class _Timber:
     notes: list[Note]
 
 
-def _what_stands_where(site: Site, way: _Way, tables: Mapping[str, pd.DataFrame]) -> _Timber:
+def _what_stands_where(site: Site, way: Way, tables: Mapping[str, pd.DataFrame]) -> _Timber:
     fence, kinds = site.spec.fence, way.kinds
     shared = shared_from_yard(
         tables["posts"],
@@ -312,7 +249,7 @@ def _what_stands_where(site: Site, way: _Way, tables: Mapping[str, pd.DataFrame]
     return _Timber({"posts": posts, "yard": shared.yard}, notes)
 
 
-def _how_it_is_marked(site: Site, way: _Way, tables: Mapping[str, pd.DataFrame]) -> Marking:
+def _how_it_is_marked(site: Site, way: Way, tables: Mapping[str, pd.DataFrame]) -> Marking:
     tells_posts = site.terrain is None or site.terrain.tells_posts(site.spec.fence.post_spacing_m)
     leaves = None if site.canopy is None else partial(canopy_about, site.canopy, site.grid.wkt)
     return marking(
@@ -320,7 +257,7 @@ def _how_it_is_marked(site: Site, way: _Way, tables: Mapping[str, pd.DataFrame])
     )
 
 
-def _how_high(site: Site, way: _Way, row: _Row, firm: _Firm) -> Railing:
+def _how_high(site: Site, way: Way, row: _Row, firm: _Firm) -> Railing:
     return railing(
         row.rows,
         tables={**row.tables, **firm.tables},
@@ -329,13 +266,3 @@ def _how_high(site: Site, way: _Way, row: _Row, firm: _Firm) -> Railing:
         tells_posts=site.terrain is not None and site.terrain.tells_posts(site.spec.fence.post_spacing_m),
         spec=site.spec,
     )
-
-
-def _ground(site: Site) -> Callable[[Floats], Floats] | None:
-    return None if site.terrain is None else partial(heights, site.terrain, site.grid.wkt)
-
-
-def _points(layer: gpd.GeoDataFrame | None) -> Floats:
-    if layer is None:
-        return np.zeros((0, 2))
-    return np.column_stack([layer.geometry.x, layer.geometry.y])
