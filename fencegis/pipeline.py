@@ -32,7 +32,7 @@ from fencegis.line.zones import soils_at
 from fencegis.quantities.cut_list import cut_list, with_sticks
 from fencegis.records.notes import note_table
 from fencegis.records.plan import Plan
-from fencegis.records.tables import LAYERS
+from fencegis.records.tables import LAYERS, empty
 from fencegis.records.unbuilt import not_computed
 from fencegis.setout.marking import marking
 from fencegis.setout.post_marks import notes_on_marks, with_marks
@@ -85,6 +85,7 @@ def plan_site(site: Site) -> Plan:
         "breaks": breaks_taken(break_table(way.courses), row.rows, firm.tables["strainers"]),
         **own_layers(found),
         "hazards": hazard_table(found),
+        **{name: empty(name) for name in ("quantities", "days", "price")},
         "checks": check_table(found, way.courses),
     }
     shared = _what_stands_where(site, way, tables)

@@ -465,6 +465,9 @@ def plan_by_hand() -> Plan:
         access=layer("access", []),
         moves=layer("moves", []),
         clearances=empty("clearances"),
+        quantities=empty("quantities"),
+        days=empty("days"),
+        price=empty("price"),
         notes=checked(
             "notes",
             pd.DataFrame(

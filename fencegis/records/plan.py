@@ -54,6 +54,9 @@ class Plan:
     moves: gpd.GeoDataFrame
     clearances: pd.DataFrame
     yard: pd.DataFrame
+    quantities: pd.DataFrame
+    days: pd.DataFrame
+    price: pd.DataFrame
     title: pd.DataFrame
     notes: pd.DataFrame
     not_computed: tuple[str, ...]

@@ -15,7 +15,6 @@ if TYPE_CHECKING:
 
 # No step of this version fills these.
 UNBUILT = {
-    "client.pdf": "pages for the client",
     "quote.csv": "prices",
     "schedule.csv": "days",
 }
