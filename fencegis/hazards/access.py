@@ -26,7 +26,7 @@ from fencegis.hazards.near import LEAST_M, Legs, joined
 from fencegis.hazards.needs import needs_of
 from fencegis.hazards.obstacles import access_m, obstacles, room_m, turns_within_m
 from fencegis.hazards.ways import notes_on_ways
-from fencegis.line.chainage import directions_at, nearest, points_at
+from fencegis.line.chainage import nearest, points_at, rights_at
 from fencegis.records.notes import Note
 from fencegis.records.tables import checked, empty
 
@@ -111,8 +111,7 @@ def _near(line: Line, found: Obstacles, needs: Needs, off_m: float) -> list[shap
 
 def _best_side(line: Line, station: Floats, found: Obstacles, needs: Needs) -> tuple[Floats, list[int]]:
     """Return the most room that any permitted side has at each station, and what ends it there."""
-    points, ahead = points_at(line, station), directions_at(line, station)
-    right = np.column_stack([ahead[:, 1], -ahead[:, 0]])
+    points, right = points_at(line, station), rights_at(line, station)
     free, ends = np.full(len(station), -1.0), [-1] * len(station)
     for side in needs.sides:
         here, thing = room_m(points, side * right, found, look_m=access_m("look"))

@@ -17,7 +17,7 @@ from fencegis.hazards.found import Found, checks_table, hazards_table
 from fencegis.hazards.needs import needs_of
 from fencegis.hazards.trees import tree_number, trees
 from fencegis.line.canopy import canopy_at
-from fencegis.line.chainage import directions_at, points_at
+from fencegis.line.chainage import points_at, rights_at
 from fencegis.records.notes import Note
 from fencegis.records.tables import checked, empty
 
@@ -89,8 +89,7 @@ def _of_side(line: Line, side: int, width_m: float, covered: Cover) -> tuple[lis
     """Return the pieces of one side that hold cover, neighbours of one density joined, and what area is unknown."""
     along = _middles(line.length_m, STEP_M)
     across = _middles(width_m, STEP_M)
-    points, ahead = points_at(line, along), directions_at(line, along)
-    right = np.column_stack([ahead[:, 1], -ahead[:, 0]])
+    points, right = points_at(line, along), rights_at(line, along)
     cells = points[:, None, :] + side * across[None, :, None] * right[:, None, :]
     cover = covered(cells.reshape(-1, 2)).reshape(len(along), len(across))
     area_m2 = line.length_m / len(along) * width_m / len(across)

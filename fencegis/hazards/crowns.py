@@ -15,7 +15,7 @@ import shapely
 from fencegis.hazards.near import joined
 from fencegis.hazards.trees import tree_number
 from fencegis.line.canopy import canopy_at
-from fencegis.line.chainage import directions_at, points_at
+from fencegis.line.chainage import points_at, rights_at
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -70,8 +70,7 @@ def crowns(line: Line, *, site: Site, within_m: float, measured: Sequence[Tree])
 
 
 def _cells(line: Line, station: Floats, across: Floats) -> Floats:
-    ahead = directions_at(line, station)
-    right = np.column_stack([ahead[:, 1], -ahead[:, 0]])
+    right = rights_at(line, station)
     return np.asarray((points_at(line, station)[:, None, :] + across[None, :, None] * right[:, None, :]).reshape(-1, 2))
 
 

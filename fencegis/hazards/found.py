@@ -31,6 +31,11 @@ Stretch = tuple[float, float]
 """From and to, in metres of chainage."""
 
 
+def flat(points: Floats) -> Floats:
+    """Return the ground where a site has no elevation: level."""
+    return np.zeros(len(points))
+
+
 @dataclass(frozen=True, eq=False)
 class Scene:
     """What every hazard step looks at: the planned lines with their ground, and the site's layers and specification.

@@ -5,14 +5,12 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
-import numpy as np
-
 from fencegis.hazards import checks
 from fencegis.hazards.approach import allowance, at_limb
 from fencegis.hazards.checks import Part
 from fencegis.hazards.crowns import crowns
 from fencegis.hazards.envelope import Allowance, envelope_of
-from fencegis.hazards.found import Answer, Found, checks_table, flagged_rows, hazards_table
+from fencegis.hazards.found import Answer, Found, checks_table, flagged_rows, flat, hazards_table
 from fencegis.hazards.measure import Flag, Measured, Target, measured
 from fencegis.hazards.near import Legs
 from fencegis.hazards.trees import Tree, trees
@@ -24,7 +22,7 @@ if TYPE_CHECKING:
     import geopandas as gpd
 
     from fencegis.hazards.envelope import Envelope
-    from fencegis.hazards.found import Floats, Ground
+    from fencegis.hazards.found import Ground
     from fencegis.line.chainage import Line
     from fencegis.records.site import Site
     from fencegis.records.spec import Spec
@@ -61,13 +59,13 @@ def limbs(
     the ground. Within twice an assumed spread nothing is `clear`.
     """
     envelope = envelope_of(spec)
-    drawn = [] if layer is None else trees(layer, ground=ground or _flat)
+    drawn = [] if layer is None else trees(layer, ground=ground or flat)
     off, sigma_m = _allowance(spec, elevation=ground is not None)
     targets = [_target(tree, off) for tree in drawn]
     rows, tiles, met = [], [], set[int]()
     for line in lines:
         legs = Legs(line)
-        found = measured(legs, targets, envelope=envelope, ground=ground or _flat)
+        found = measured(legs, targets, envelope=envelope, ground=ground or flat)
         met |= found.keys()
         for place, one in found.items():
             tree = drawn[place]
@@ -174,7 +172,3 @@ def _notes(near: Sequence[Tree], envelope: Envelope, *, file: str) -> Iterator[N
             yield Note("doubt", f"{file}, {tree.label}: {tree.doubt}: everything near it is flagged")
         for text in tree.assumed:
             yield Note("default", f"{file}, {tree.label}: taken: {text}")
-
-
-def _flat(points: Floats) -> Floats:
-    return np.zeros(len(points))

@@ -12,7 +12,7 @@ import shapely
 from fencegis.catalogue import rows
 from fencegis.hazards.given import label, number
 from fencegis.hazards.trees import tree_number
-from fencegis.line.chainage import directions_at, points_at
+from fencegis.line.chainage import points_at, rights_at
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -123,12 +123,11 @@ def turns_within_m(line: Line, *, at_end: bool, found: Obstacles, circle_m: floa
     chainage = line.length_m - back if at_end else back
     for begin in range(0, len(back), 64):
         here = slice(begin, begin + 64)
-        ahead = directions_at(line, chainage[here])
-        right = np.column_stack([ahead[:, 1], -ahead[:, 0]])
-        clear = np.zeros(len(ahead), dtype=bool)
+        right = rights_at(line, chainage[here])
+        clear = np.zeros(len(right), dtype=bool)
         for side in sides:
             middle = shapely.points(points_at(line, chainage[here]) + side * half_m * right)
-            blocked = np.zeros(len(ahead), dtype=bool)
+            blocked = np.zeros(len(right), dtype=bool)
             if found.shapes:
                 blocked[np.unique(found.tree.query(middle, predicate="dwithin", distance=half_m)[0])] = True
             clear |= ~blocked

@@ -6,14 +6,12 @@ import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-import numpy as np
-
 from fencegis.hazards import checks
 from fencegis.hazards.approach import Approach, allowance, at_phone, at_power
 from fencegis.hazards.checks import Part
 from fencegis.hazards.conductors import SAG_UNKNOWN, Conductor, conductors
 from fencegis.hazards.envelope import Allowance, Envelope
-from fencegis.hazards.found import Answer, Ban, Found, checks_table, flagged_rows, hazards_table
+from fencegis.hazards.found import Answer, Ban, Found, checks_table, flagged_rows, flat, hazards_table
 from fencegis.hazards.handling import handling_of, nearer, working_envelope
 from fencegis.hazards.measure import LOOK_M, Flag, Measured, Target, measured
 from fencegis.hazards.near import Legs
@@ -25,7 +23,7 @@ if TYPE_CHECKING:
 
     import geopandas as gpd
 
-    from fencegis.hazards.found import Floats, Ground
+    from fencegis.hazards.found import Ground
     from fencegis.line.chainage import Line
     from fencegis.records.notes import Note
     from fencegis.records.spec import FenceKind, Spec
@@ -123,7 +121,7 @@ def overhead(
     if layer is None:
         absent = [(line, kind, [checks.absent(line, file=file)]) for line in lines for kind in KINDS.values()]
         return Found(hazards_table([]), checks_table(absent), ())
-    given = _Given(spec, layer, file, ground or _flat, elevation=ground is not None)
+    given = _Given(spec, layer, file, ground or flat, elevation=ground is not None)
     cases = [_case(one, given) for one in conductors(layer, ground=given.ground, elevation=given.elevation)]
     hung = [case.conductor for case in cases]
     all_along = [
@@ -277,7 +275,3 @@ def _usual_sag(flag: Flag) -> Iterator[str]:
         left = f"{flag.as_if_m:.2f} m" if math.isfinite(flag.as_if_m) else f"more than {LOOK_M:g} m"
         sag = f"a sag of {allowance('sag_share'):.0%} of each span (common practice)"
         yield f"with {sag}, which nobody measured, {left} would be left after allowances; flagged all the same"
-
-
-def _flat(points: Floats) -> Floats:
-    return np.zeros(len(points))

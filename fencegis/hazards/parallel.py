@@ -12,7 +12,7 @@ from fencegis.hazards import checks
 from fencegis.hazards.approach import allowance
 from fencegis.hazards.checks import Part
 from fencegis.hazards.conductors import conductors
-from fencegis.hazards.found import Answer, Found, checks_table, flagged_rows, hazards_table
+from fencegis.hazards.found import Answer, Found, checks_table, flagged_rows, flat, hazards_table
 from fencegis.hazards.measure import Flag
 from fencegis.hazards.near import Legs, joined
 from fencegis.hazards.poles import cannot_be_placed
@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     import geopandas as gpd
 
     from fencegis.hazards.conductors import Conductor
-    from fencegis.hazards.found import Floats, Stretch
+    from fencegis.hazards.found import Stretch
     from fencegis.line.chainage import Line
     from fencegis.records.spec import FenceKind, Spec
 
@@ -60,7 +60,7 @@ def parallel(
         return Found(
             hazards_table([]), checks_table([(line, KIND, [one]) for line, one in zip(lines, absent, strict=True)]), ()
         )
-    high = [one for one in conductors(layer, ground=_flat, elevation=False) if _is_high(one)]
+    high = [one for one in conductors(layer, ground=flat, elevation=False) if _is_high(one)]
     rows, tiles = [], []
     for line, wire in zip(lines, built, strict=True):
         flags = _beside(Legs(line), high, spec) if wire else []
@@ -151,7 +151,3 @@ def _rest(line: Line, layer: gpd.GeoDataFrame, high: Sequence[Conductor], spec: 
 def _answer(line: Line, rest: Part, wire: bool) -> Part:
     """Return the answer where nothing is flagged; without wire there is nothing to look for."""
     return rest if wire else Part((0.0, line.length_m), "clear", NO_WIRE)
-
-
-def _flat(points: Floats) -> Floats:
-    return np.zeros(len(points))

@@ -20,7 +20,7 @@ from fencegis.hazards import checks
 from fencegis.hazards.approach import allowance
 from fencegis.hazards.checks import Part
 from fencegis.hazards.envelope import envelope_of
-from fencegis.hazards.found import Answer, Ban, Found, checks_table, flagged_rows, hazards_table
+from fencegis.hazards.found import Answer, Ban, Found, checks_table, flagged_rows, flat, hazards_table
 from fencegis.hazards.measure import Flag
 from fencegis.hazards.near import Legs, least_apart
 from fencegis.hazards.needs import needs_of
@@ -31,7 +31,7 @@ from fencegis.records.tables import checked, empty
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from fencegis.hazards.found import Floats, Scene
+    from fencegis.hazards.found import Scene
 
 KIND = "tree trunk"
 FILE = "trees.geojson"
@@ -60,7 +60,7 @@ def tree_plan(scene: Scene) -> Found:
     if layer is None:
         absent = [(line, KIND, [checks.absent(line, file=FILE)]) for line in scene.lines]
         return Found(hazards_table([]), checks_table(absent), ())
-    work, drawn = _work(scene), trees(layer, ground=scene.ground or _flat)
+    work, drawn = _work(scene), trees(layer, ground=scene.ground or flat)
     rows, tiles, bans = [], [], []
     for line in scene.lines:
         legs, parts = Legs(line), list[Part]()
@@ -194,7 +194,3 @@ def _unless_kept(tree: Tree, what: str, why: str) -> tuple[str, str]:
 
 def _half_trunk_m(tree: Tree) -> float:
     return (tree_number("stem") if math.isnan(tree.trunk_m) else tree.trunk_m) / 2.0
-
-
-def _flat(points: Floats) -> Floats:
-    return np.zeros(len(points))

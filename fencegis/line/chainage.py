@@ -122,6 +122,12 @@ def directions_at(line: Line, chainage_m: npt.ArrayLike) -> Floats:
     return np.divide(steps, length, out=np.zeros_like(steps), where=length > 0)
 
 
+def rights_at(line: Line, chainage_m: npt.ArrayLike) -> Floats:
+    """Return (n, 2) unit vectors to the right of walking, square to the line."""
+    ahead = directions_at(line, chainage_m)
+    return np.column_stack([ahead[:, 1], -ahead[:, 0]])
+
+
 def cut(line: Line, from_m: float, to_m: float) -> Floats:
     """Return the (n, 2) points of the stretch, corners in between included."""
     between = (line.chainage_m > from_m + 1e-9) & (line.chainage_m < to_m - 1e-9)
