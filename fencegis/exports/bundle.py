@@ -11,23 +11,29 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from fencegis.errors import OutputError, StrangersError
-from fencegis.exports import geopackage, gpx, kml, summary
+from fencegis.exports import geopackage, kml, summary
 from fencegis.exports.csv_tables import placed_csv, takeoff_csv
+from fencegis.exports.hand.files import every_name, post_files, waypoint_files
+from fencegis.exports.hand.name_table import NAME as NAME_TABLE
+from fencegis.exports.hand.name_table import name_table
+from fencegis.exports.hand.page import NAME as HAND_PAGE
+from fencegis.exports.hand.page import hand_page
 from fencegis.exports.plan_hash import reckoned_once
 from fencegis.exports.points import rover_file
 from fencegis.exports.positions import WGS84, operation
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Callable, Iterator
 
     from fencegis.records.plan import Plan
 
 _HERE = -100  # AT_FDCWD of Linux's fcntl.h: a path as a path
 _EXCHANGE = 2  # RENAME_EXCHANGE of Linux's renameat2
 NO_EXCHANGE = {errno.ENOSYS, errno.EINVAL, errno.ENOTSUP, errno.EPERM}  # this system or this disk cannot
-EVERY_NAME = frozenset({
-    "plan.gpkg", "map.html", "waypoints.gpx", "posts.gpx", "waypoints.kml", "points_pnezd.csv", "points_pnezd.txt",
-    "long_section.svg", "takeoff.csv", "posts_placed.csv", "setout.pdf", summary.NAME,
+EVERY_NAME = every_name() | frozenset({
+    "plan.gpkg", "map.html", "waypoints.kml", NAME_TABLE, HAND_PAGE, "points_pnezd.csv", "points_penzd.csv",
+    "points_pnezd.txt", "long_section.svg", "takeoff.csv", "posts_placed.csv", "setout.pdf", "client.pdf",
+    "client.html", summary.NAME,
 })  # fmt: skip
 
 HALF_WRITTEN = frozenset({"plan.gpkg-journal", "plan.gpkg-wal", "plan.gpkg-shm"})  # SQLite's own, while it writes
@@ -41,18 +47,29 @@ def write_plan(plan: Plan, folder: str | os.PathLike[str], *, all_posts: bool = 
     adds `posts.gpx`. A folder that exists is replaced when it is empty or an older plan of ours and nothing else: else
     StrangersError names what is in the way and nothing is touched. OutputError when disk or rights do not let it.
     """
+    return write_whole(folder, lambda part: _fill(plan, part, all_posts=all_posts))
+
+
+def write_whole(
+    folder: str | os.PathLike[str], fill: Callable[[Path], None], *, listed: frozenset[str] = frozenset()
+) -> list[Path]:
+    """Let `fill` write into a new folder, which then takes the place of `folder`; return the paths, sorted.
+
+    A folder that exists is replaced only when it holds nothing beside `listed` and what a summary of ours in it lists:
+    else StrangersError, and nothing is touched. OutputError when disk or rights do not let it.
+    """
     target = Path(folder).expanduser()
     try:
         target = target.resolve()
         if not target.name:
             raise StrangersError(f"{target}: a plan gets a folder of its own. Name another folder.")
         target.parent.mkdir(parents=True, exist_ok=True)
-        mend(target)
-        refuse_strangers(target)
+        mend(target, listed=listed)
+        refuse_strangers(target, listed=listed)
         part = _beside(target, "part")
         part.mkdir()
         try:
-            _fill(plan, part, all_posts=all_posts)
+            fill(part)
             _put(part, target)
         finally:
             shutil.rmtree(part, ignore_errors=True)
@@ -61,14 +78,14 @@ def write_plan(plan: Plan, folder: str | os.PathLike[str], *, all_posts: bool = 
     return sorted(target.iterdir())
 
 
-def mend(target: Path) -> None:
+def mend(target: Path, *, listed: frozenset[str] = frozenset()) -> None:
     """Tidy up what a killed run left beside `target`: a plan moved aside comes back, half-written files go.
 
     Raises StrangersError, touching nothing, when what lies there is not ours.
     """
     aside, part = _beside(target, "old"), _beside(target, "part")
     for left in (aside, part):
-        refuse_strangers(left, listed=EVERY_NAME | HALF_WRITTEN)
+        refuse_strangers(left, listed=EVERY_NAME | HALF_WRITTEN | listed)
     if aside.is_dir():
         if target.exists():
             shutil.rmtree(aside)
@@ -110,6 +127,7 @@ def _fill(plan: Plan, part: Path, *, all_posts: bool) -> None:
         for name, content in _texts(plan, all_posts=all_posts):
             (part / name).write_bytes(content)
         (part / "points_pnezd.csv").write_bytes(rover.points)
+        (part / "points_penzd.csv").write_bytes(rover.eastings_first)
         (part / "points_pnezd.txt").write_bytes(rover.text)
         files = [*(path.name for path in part.iterdir()), summary.NAME]
         used = [operation(plan, WGS84, name="WGS 84"), rover.operation]
@@ -117,20 +135,25 @@ def _fill(plan: Plan, part: Path, *, all_posts: bool) -> None:
 
 
 def _texts(plan: Plan, *, all_posts: bool) -> Iterator[tuple[str, bytes]]:
+    from fencegis.exports.client.page import client_page
+    from fencegis.exports.client.paper import client_pdf
     from fencegis.exports.long_section import section_drawing
     from fencegis.exports.sheets import setout_pdf
     from fencegis.exports.web_map import map_page
 
     yield "map.html", map_page(plan)
-    yield "waypoints.gpx", gpx.waypoints(plan)
-    if all_posts:
-        yield "posts.gpx", gpx.posts(plan)
+    hand = [*waypoint_files(plan), *(post_files(plan) if all_posts else [])]
+    yield from ((file.name, file.content) for file in hand)
+    yield NAME_TABLE, name_table(plan, hand)
+    yield HAND_PAGE, hand_page(plan, hand)
     yield "waypoints.kml", kml.waypoints(plan)
     yield "long_section.svg", section_drawing(plan)
     yield "takeoff.csv", takeoff_csv(plan)
     if (placed := placed_csv(plan)) is not None:
         yield "posts_placed.csv", placed
     yield "setout.pdf", setout_pdf(plan)
+    yield "client.pdf", client_pdf(plan)
+    yield "client.html", client_page(plan)
 
 
 def _put(part: Path, target: Path) -> None:

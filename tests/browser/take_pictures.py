@@ -9,9 +9,11 @@ import tempfile
 from pathlib import Path
 
 from PIL import Image
-from playwright.sync_api import sync_playwright
+from playwright.sync_api import Browser, sync_playwright
 
 from fencegis import plan_site, read_site, write_plan
+from fencegis.exports.draft.write import write_draft
+from fencegis.inputs.tracing import read_tracing
 
 ROOT = Path(__file__).parents[2]
 PICTURES = ROOT / "outputs" / "pictures"
@@ -30,12 +32,30 @@ def main() -> None:
         page.goto((folder / "map.html").as_uri())
         page.wait_for_selector("body[data-settled=yes]", state="attached")
         save("map", page.screenshot())
+        save("draft", draft_picture(browser, Path(scratch) / "draft.html"))
         page = browser.new_page(viewport={"width": 1120, "height": 460}, device_scale_factor=1.25)
         svg = (folder / "long_section.svg").read_text(encoding="utf-8")
         page.set_content(f'<body style="margin:0">{svg[svg.index("<svg") :]}')
         save("long_section", page.locator("svg").first.screenshot())
         browser.close()
         save("setout_sheet", sheet_picture(folder / "setout.pdf", sheet=SHEET))
+        save("client", sheet_picture(folder / "client.pdf", sheet=1))
+
+
+def draft_picture(browser: Browser, page_file: Path) -> bytes:
+    """Draw the frontage as far as the trees and leave the pointer where the next corner would be."""
+    site = ROOT / "sample_sites" / "roadside"
+    write_draft(read_tracing(site / "imagery.tif", elevation=site / "elevation.tif"), page_file)
+    page = browser.new_page(viewport={"width": 1180, "height": 700})
+    page.goto(page_file.as_uri())
+    page.locator('[data-tool="boundary:line"]').click()
+    frame = page.locator("#map").bounding_box()
+    corners = [(0.085, 0.658), (0.343, 0.625), (0.48, 0.594), (0.615, 0.545), (0.84, 0.435)]
+    spots = [(frame["x"] + across * frame["width"], frame["y"] + down * frame["height"]) for across, down in corners]
+    for spot in spots[:-1]:
+        page.mouse.click(*spot)
+    page.mouse.move(*spots[-1], steps=3)
+    return page.screenshot()
 
 
 def sheet_picture(path: Path, *, sheet: int) -> bytes:

@@ -22,14 +22,19 @@ if TYPE_CHECKING:
 
 TESTS = Path(__file__).parents[1]
 FILES = [
+    "client.html",
+    "client.pdf",
+    "handheld.txt",
     "long_section.svg",
     "map.html",
     "plan.gpkg",
+    "points_penzd.csv",
     "points_pnezd.csv",
     "points_pnezd.txt",
     "setout.pdf",
     "summary.json",
     "takeoff.csv",
+    "waypoint_names.csv",
     "waypoints.gpx",
     "waypoints.kml",
 ]
