@@ -21,6 +21,7 @@ from fencegis.exports.hand.page import hand_page
 from fencegis.exports.plan_hash import reckoned_once
 from fencegis.exports.points import rover_file
 from fencegis.exports.positions import WGS84, operation
+from fencegis.exports.schedule_csv import schedule_csv
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
@@ -32,8 +33,8 @@ _EXCHANGE = 2  # RENAME_EXCHANGE of Linux's renameat2
 NO_EXCHANGE = {errno.ENOSYS, errno.EINVAL, errno.ENOTSUP, errno.EPERM}  # this system or this disk cannot
 EVERY_NAME = every_name() | frozenset({
     "plan.gpkg", "map.html", "waypoints.kml", NAME_TABLE, HAND_PAGE, "points_pnezd.csv", "points_penzd.csv",
-    "points_pnezd.txt", "long_section.svg", "takeoff.csv", "posts_placed.csv", "setout.pdf", "client.pdf",
-    "client.html", summary.NAME,
+    "points_pnezd.txt", "long_section.svg", "takeoff.csv", "quote.csv", "order.xlsx", "schedule.csv",
+    "posts_placed.csv", "setout.pdf", "client.pdf", "client.html", summary.NAME,
 })  # fmt: skip
 
 HALF_WRITTEN = frozenset({"plan.gpkg-journal", "plan.gpkg-wal", "plan.gpkg-shm"})  # SQLite's own, while it writes
@@ -138,6 +139,8 @@ def _texts(plan: Plan, *, all_posts: bool) -> Iterator[tuple[str, bytes]]:
     from fencegis.exports.client.page import client_page
     from fencegis.exports.client.paper import client_pdf
     from fencegis.exports.long_section import section_drawing
+    from fencegis.exports.order import order_workbook
+    from fencegis.exports.quote import quote_csv
     from fencegis.exports.sheets import setout_pdf
     from fencegis.exports.web_map import map_page
 
@@ -149,6 +152,12 @@ def _texts(plan: Plan, *, all_posts: bool) -> Iterator[tuple[str, bytes]]:
     yield "waypoints.kml", kml.waypoints(plan)
     yield "long_section.svg", section_drawing(plan)
     yield "takeoff.csv", takeoff_csv(plan)
+    if (quote := quote_csv(plan)) is not None:
+        yield "quote.csv", quote
+    if (order := order_workbook(plan)) is not None:
+        yield "order.xlsx", order
+    if len(plan.days):
+        yield "schedule.csv", schedule_csv(plan)
     if (placed := placed_csv(plan)) is not None:
         yield "posts_placed.csv", placed
     yield "setout.pdf", setout_pdf(plan)

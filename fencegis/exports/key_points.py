@@ -28,8 +28,9 @@ if TYPE_CHECKING:
     Floats = npt.NDArray[np.float64]
 
 SAME_PLACE_M = 0.05
-LETTERS = {"end": "E", "junction": "J", "corner": "C", "peg": "P", "gate": "G", "crossing": "X", "hazard": "H"}
+LETTERS = {"end": "E", "junction": "J", "corner": "C", "peg": "M", "gate": "G", "crossing": "X", "hazard": "H"}
 MOST_SLOPES = 10  # stretches of side slope in a handheld; all of them are in the register
+WARNING = {"hazard", "crossing"}  # kinds that are no post to build
 STRAINER = "strainer"  # the kind of those that stand in the run
 WORDS = {
     "crossing": "strainer on the bank of a crossing",
@@ -103,6 +104,15 @@ def post_points(plan: Plan) -> list[Place]:
             for row in rows(posts)
         ],
     )
+
+
+def hazards_first(places: Iterable[Place]) -> list[Place]:
+    """Return the places with hazards and crossings before all others, each part in walking order as it was.
+
+    That is the order in a file: a unit that fills up keeps what came first. Names rise in walking order over all of
+    them, so that a unit's own list shows a hazard where it is met.
+    """
+    return sorted(places, key=lambda place: place.kind not in WARNING)
 
 
 def tracks(plan: Plan) -> list[Track]:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from fencegis.exports.file_text import unmarked
 from fencegis.exports.gpx import PURPOSE, about, place_words, purpose, xml_file
-from fencegis.exports.key_points import key_points, tracks
+from fencegis.exports.key_points import hazards_first, key_points, tracks
 from fencegis.exports.plan_hash import SHORT, plan_sha256
 
 if TYPE_CHECKING:
@@ -18,7 +18,7 @@ LINE_COLOUR = "ff00a5ff"  # opacity, blue, green, red: orange
 
 
 def waypoints(plan: Plan) -> bytes:
-    """Return the KML file: a folder of key points, a folder of lines, on the ground as the viewer has it.
+    """Return the KML file: a folder of key points, hazards first, and one of lines, on the ground as the viewer has it.
 
     No icon, picture or style of elsewhere. Viewers show descriptions as pages, so none holds an angle bracket.
     """
@@ -31,7 +31,7 @@ def waypoints(plan: Plan) -> bytes:
     ET.SubElement(style, "width").text = "3"
     points = ET.SubElement(document, "Folder")
     ET.SubElement(points, "name").text = "Key points"
-    for place in key_points(plan):
+    for place in hazards_first(key_points(plan)):
         mark = ET.SubElement(points, "Placemark")
         _described(mark, f"{place.name} {place.kind}", place_words(plan, place, digits=digits))
         shape = ET.SubElement(mark, "Point")

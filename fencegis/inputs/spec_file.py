@@ -73,9 +73,12 @@ def _checked(given: dict[str, Any], found: Findings) -> Spec | None:
             _add_fault(detail, found)
         return None
     _check_together(given, spec, found)
+    _check_crew(spec, found)
+    _check_wire(spec, found)
     _check_rules(spec, found)
     _check_setting_out(spec, found)
     _check_machine(spec, found)
+    _check_handheld(spec, found)
     return spec
 
 
@@ -123,6 +126,28 @@ def _check_together(given: dict[str, Any], spec: Spec, found: Findings) -> None:
         found.fault("[fence] gap_min_m", limits, fix="give a least gap below the greatest.")
 
 
+def _check_crew(spec: Spec, found: Findings) -> None:
+    """Check that a day has an hour of work left when setting up and travel are off it."""
+    crew = spec.crew
+    apart_h = crew.setup_h + (crew.travel_h or 0.0)
+    if crew.work_h - apart_h < 1.0:
+        left = f"work_h ({crew.work_h:g}) less setting up and travel ({apart_h:g}) leaves less than an hour of work."
+        found.fault("[crew] work_h", left, fix="give the hours from leaving the yard to coming back.")
+
+
+def _check_wire(spec: Spec, found: Findings) -> None:
+    fence = spec.fence
+    if fence.barbed > fence.wires:
+        fault = f"barbed ({fence.barbed}) is more than wires ({fence.wires}), which counts all of them."
+        found.fault("[fence] barbed", fault, fix="give how many of the wires are barbed.")
+    known = [row["assembly"] for row in catalogue.rows("assemblies")]
+    if fence.brace not in known:
+        near = nearest_key(fence.brace, known)
+        fix = f"the nearest is {shown(near)}; " if near else ""
+        listed = ", ".join(map(shown, known))
+        found.fault("[fence] brace", f"there is no brace {shown(fence.brace)}.", fix=f"{fix}known: {listed}.")
+
+
 def _check_rules(spec: Spec, found: Findings) -> None:
     for key, table in _RULE_TABLES.items():
         name = getattr(spec.rules, key)
@@ -145,6 +170,17 @@ def _check_machine(spec: Spec, found: Findings) -> None:
         fix = f"the nearest is {shown(near)}; " if near else ""
         listed = "; ".join(map(shown, known))
         found.fault("[machine] kind", f"there is no kind of machine {shown(kind)}.", fix=f"{fix}known: {listed}.")
+
+
+def _check_handheld(spec: Spec, found: Findings) -> None:
+    if (kind := spec.handheld.kind) is None:
+        return
+    known = [row["kind"] for row in catalogue.rows("handhelds")]
+    if " ".join(kind.split()).casefold() not in [name.casefold() for name in known]:
+        near = nearest_key(kind, known)
+        fix = f"the nearest is {shown(near)}; " if near else ""
+        listed = "; ".join(map(shown, known))
+        found.fault("[handheld] kind", f"there is no kind of handheld {shown(kind)}.", fix=f"{fix}known: {listed}.")
 
 
 def _check_setting_out(spec: Spec, found: Findings) -> None:

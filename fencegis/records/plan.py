@@ -55,6 +55,7 @@ class Plan:
     clearances: pd.DataFrame
     yard: pd.DataFrame
     quantities: pd.DataFrame
+    drops: gpd.GeoDataFrame
     days: pd.DataFrame
     price: pd.DataFrame
     title: pd.DataFrame

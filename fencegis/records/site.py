@@ -14,6 +14,7 @@ if TYPE_CHECKING:
 
     from fencegis.records.backdrop import Backdrop
     from fencegis.records.notes import Note
+    from fencegis.records.rates import Rate
     from fencegis.records.spec import FenceKind, RunLabel, Spec
     from fencegis.records.terrain import Canopy, Operation, Terrain
     from fencegis.records.timber import Timber
@@ -81,6 +82,7 @@ class Site:
     existing: gpd.GeoDataFrame | None = None
     title: tuple[TitleLeg, ...] | None = None
     timber: tuple[Timber, ...] | None = None
+    rates: tuple[Rate, ...] | None = None
     notes: tuple[Note, ...] = ()
     inputs: dict[str, dict[str, str]] = field(default_factory=dict)  # file name → sha256, size, …
     operations: tuple[Operation, ...] = ()

@@ -118,6 +118,10 @@ class Fence(Table):
     tension_kn: Annotated[float, Field(gt=0.0, le=20.0)] = 1.1
     mesh_solidity: Annotated[float, Field(ge=0.0, le=1.0)] | None = None  # solid share of mesh or cloth; None: no mesh
     mesh_m: Length | None = None  # height of the mesh from the ground; None: as high as the fence
+    barbed: Annotated[int, Field(ge=0, le=30)] = 0  # of the wires, how many are barbed; the others are plain
+    brace: Annotated[str, Field(min_length=1)] = "H-brace"  # of strainers in wire: a row of catalogue/assemblies.csv
+    rail_fixings: Annotated[int, Field(ge=0, le=20)] = 2  # screws or nails, one rail to one post (common practice)
+    concrete: Literal["none", "ends", "all"] = "none"  # of holes: none, those of strainers and gate posts, all
     post_set: Literal["driven", "bored", "dug"] = "driven"
     posts_stand: Literal["plumb", "square"] = "plumb"  # square to the ground; published specifications disagree
     strain_m: Length = 200.0  # wire only: greatest distance between strainers, along the ground
@@ -206,6 +210,53 @@ class Points(Table):
     grid: str | None = None  # an official projected CRS, as "EPSG:7855"
 
 
+class Handheld(Table):
+    """What the unit that the waypoints go into can take. Without it: names as they are, one file, no route."""
+
+    kind: Annotated[str, Field(min_length=1)] | None = None  # a row of catalogue/handhelds.csv; keys below go before it
+    names: Annotated[int, Field(ge=6, le=30)] | None = None  # letters and digits in a name
+    points: Annotated[int, Field(ge=50, le=100_000)] | None = None  # waypoints in one file
+    points_in_all: Annotated[int, Field(ge=50, le=1_000_000)] | None = None  # waypoints in the unit
+    route_points: Annotated[int, Field(ge=2, le=100_000)] | None = None  # in one route; None: no route is written
+    track_points: Annotated[int, Field(ge=2, le=1_000_000)] | None = None  # in one track
+    symbols: Literal["plain", "none"] | None = None  # plain: a word for each kind of point; None: plain
+
+
+class Crew(Table):
+    """Who works, how long, and how the machine comes. What has a default here is common practice: correct it."""
+
+    people: Annotated[int, Field(ge=1, le=50)] = 2  # two lift a rail
+    work_h: Annotated[float, Field(gt=0.0, le=16.0)] = 8.0  # a day, setting up and travel in it
+    setup_h: Annotated[float, Field(ge=0.0, le=8.0)] = 0.75  # a day: looking over the machine, loading, packing up
+    travel_h: Annotated[float, Field(ge=0.0, le=12.0)] | None = None  # a day, there and back; None: none is counted
+    carry_m: Metres = 50.0  # longest carry by hand from where things are dropped
+    machine_comes: Literal["trailer", "float"] = "trailer"  # own trailer: one trip; float: hired, there and back
+    machine_h: Annotated[float, Field(gt=0.0, le=48.0)] | None = None  # one trip of it; None: loading only is counted
+
+
+class Days(Table):
+    """What a day of work may be."""
+
+    a_week: Annotated[int, Field(ge=1, le=7)] = 5  # working days, Monday first (common practice)
+    light_h: Annotated[float, Field(gt=0.0, le=24.0)] | None = None  # None: from date and latitude, where there is one
+    weather_pct: Annotated[float, Field(ge=0.0, le=200.0)] = 15.0  # of the working days, added (common practice)
+
+
+class Money(Table):
+    """How sums of money are printed; the sums themselves come from `rates.csv` alone."""
+
+    currency: Annotated[str, Field(min_length=1, max_length=12)] | None = None  # "AUD", "$"; None: sums stand without
+    tax_name: Annotated[str, Field(min_length=1, max_length=40)] = "tax"
+    show_tax: bool = True  # False: the total has it in, and the client's pages do not split it off
+    travel_km: Annotated[float, Field(gt=0.0, le=5000.0)] | None = None  # from the yard to the site, one way
+
+
+class Display(Table):
+    """What printed quantities are shown in beside the units they are priced in; lengths of the plan stay in metres."""
+
+    units: Literal["metric", "imperial"] = "metric"
+
+
 class Map(Table):
     """The client's map."""
 
@@ -229,4 +280,9 @@ class Spec(Table):
     string: StringLine = StringLine()
     sight: Sight = Sight()
     points: Points = Points()
+    handheld: Handheld = Handheld()
+    crew: Crew = Crew()
+    days: Days = Days()
+    money: Money = Money()
+    display: Display = Display()
     map: Map = Map()

@@ -1,4 +1,4 @@
-"""What a plan does not hold, and why: columns that no step fills yet, and those that this site's data cannot fill."""
+"""What a plan does not hold, and why: what the data of this site cannot fill."""
 
 from __future__ import annotations
 
@@ -13,23 +13,17 @@ if TYPE_CHECKING:
 
     from fencegis.records.site import Site
 
-# No step of this version fills these.
-UNBUILT = {
-    "quote.csv": "prices",
-    "schedule.csv": "days",
-}
-
 
 def not_computed(site: Site, tables: Mapping[str, pd.DataFrame]) -> tuple[str, ...]:
     """Return what is empty in the plan, each with the reason, in the order of the layers.
 
     An empty column may also mean that nothing of the kind is there; only columns empty in every row are named.
     """
-    found = [f"{name}: not built yet ({what})" for name, what in UNBUILT.items()]
+    found = [] if site.rates is not None else ["price: no rates.csv, so nothing is priced and no quote.csv is written"]
     for name, table in tables.items():
         for column in LAYERS[name].own:
             path = f"{name}.{column.name}"
-            if len(table) and path not in UNBUILT and path in _REASONS and table[column.name].isna().all():
+            if len(table) and path in _REASONS and table[column.name].isna().all():
                 found.append(f"{path}: {_reason(path, site)}")
     return tuple(found)
 

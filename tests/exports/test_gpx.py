@@ -16,7 +16,8 @@ from lxml import etree
 from pyproj import Geod, Transformer
 
 from fencegis.exports import gpx
-from fencegis.exports.key_points import key_points, post_points
+from fencegis.exports.key_points import hazards_first, post_points
+from fencegis.exports.key_points import key_points as walked
 from fencegis.exports.plan_hash import plan_sha256
 
 if TYPE_CHECKING:
@@ -24,6 +25,11 @@ if TYPE_CHECKING:
 
 TOLERANCE_M = 0.020
 SPACE = {"g": "http://www.topografix.com/GPX/1/1"}
+
+
+def key_points(plan):
+    """The places in the order of the file."""
+    return hazards_first(walked(plan))
 
 
 def away_m(plan, lon_lat, places) -> np.ndarray:

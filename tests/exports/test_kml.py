@@ -13,7 +13,7 @@ import pytest
 from lxml import etree
 
 from fencegis.exports import kml
-from fencegis.exports.key_points import key_points
+from fencegis.exports.key_points import hazards_first, key_points
 
 if TYPE_CHECKING:
     from fencegis.records.plan import Plan
@@ -35,7 +35,7 @@ def test_valid_against_the_ogc_schema(content) -> None:
 def test_gdal_reads_every_point_and_line(small_plan: Plan, content, tmp_path) -> None:
     path = tmp_path / "waypoints.kml"
     path.write_bytes(content)
-    places = key_points(small_plan)
+    places = hazards_first(key_points(small_plan))
     read = pyogrio.read_dataframe(path, layer="Key points")
     assert list(read["Name"]) == [f"{place.name} {place.kind}" for place in places]
     lon_lat = read.geometry.get_coordinates().to_numpy()

@@ -7,12 +7,14 @@ import dataclasses
 import io
 from typing import TYPE_CHECKING
 
+import geopandas as gpd
 import numpy as np
 import pytest
+import shapely
 from pyproj import Transformer
 
 from fencegis.exports.key_points import key_points
-from fencegis.exports.points import check_points, rover_file, scale_factors
+from fencegis.exports.points import rover_file
 from fencegis.records.spec import Boundary, Points
 
 if TYPE_CHECKING:
@@ -52,8 +54,7 @@ def test_points_are_the_waypoints_in_the_rasters_own_grid(small_plan: Plan, tabl
 
 
 def test_codes_say_drawn_and_how_far_off(table) -> None:
-    assert table[1][4] == table[2][4] == "CHECK COMPUTED NOTHING STANDS HERE"
-    assert all(row[4].endswith("DRAWN +-3.2M") for row in table[3:])
+    assert all(row[4].endswith("DRAWN +-3.2M") for row in table[1:])
     assert all(
         set(row[4]) <= set("ABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789 .+-") and row[4][0].isalpha() for row in table[1:]
     )
@@ -93,35 +94,60 @@ def test_the_text_says_first_what_the_file_is_not(small_plan: Plan, rover) -> No
         assert words in text
 
 
-def test_the_check_points_are_crossings_of_the_grid_and_stand_beside_their_latitude_and_longitude(table, rover) -> None:
+def test_the_other_order_holds_the_same_points_and_spells_its_order(rover, table) -> None:
+    other = list(csv.reader(io.StringIO(rover.eastings_first.decode())))
+    assert other == [[p, e, n, z, d] for p, n, e, z, d in table]
+    text = rover.text.decode()
+    assert "File: points_pnezd.csv. Columns: P point, N northing, E easting, Z height, D code." in text
+    assert "File: points_penzd.csv. Columns: P point, E easting, N northing, Z height, D code." in text
+
+
+def test_without_pegs_the_check_marks_are_the_two_turns_furthest_apart(small_plan: Plan, table, rover) -> None:
+    places = {place.name: place for place in key_points(small_plan)}
+    turns = [p for p in places.values() if p.kind in {"end", "corner", "junction"}]
+    far = max(
+        ((a, b) for a in turns for b in turns if a.name < b.name),
+        key=lambda pair: np.hypot(pair[0].easting_m - pair[1].easting_m, pair[0].northing_m - pair[1].northing_m),
+    )
+    rows = {row[0]: row for row in table[1:]}
+    for name, place in zip(("CHK1", "CHK2"), far, strict=True):
+        assert rows[name][1:4] == rows[place.name][1:4]
+        assert rows[name][4] == f"CHECK {place.kind.upper()} {place.name} DRAWN +-3.2M"
+    assert "2. No two pegs are given" in rover.text.decode()
+
+
+def test_two_pegs_come_before_corners(small_plan: Plan) -> None:
+    places = [(50_000.0, 80_000.0), (50_010.0, 80_000.0), (50_090.0, 80_050.0)]
+    kinds = ["survey", "found", "line mark"]
+    pegs = gpd.GeoDataFrame({"kind": kinds}, geometry=[shapely.Point(*p) for p in places], crs=small_plan.crs)
+    plan = dataclasses.replace(small_plan, site=dataclasses.replace(small_plan.site, pegs=pegs))
+    file = rover_file(plan)
+    rows = list(csv.reader(io.StringIO(file.points.decode())))[1:3]
+    assert [row[4] for row in rows] == ["CHECK SURVEY PEG AS GIVEN", "CHECK LINE MARK PEG AS GIVEN"]
+    assert [row[3] for row in rows] == ["", ""]  # nobody gave a height
+    to_grid = Transformer.from_crs(plan.crs, "EPSG:7855", always_xy=True)
+    for row, place in zip(rows, (places[0], places[2]), strict=True):
+        east, north = to_grid.transform(*place)
+        assert (float(row[1]), float(row[2])) == pytest.approx((north, east), abs=0.0006)
+    assert "2. Stand the pole on both pegs" in file.text.decode()
+
+
+def test_the_check_marks_stand_beside_their_latitude_and_longitude(table, rover) -> None:
     to_degrees = Transformer.from_crs("EPSG:7855", "EPSG:4326", always_xy=True)
     text = rover.text.decode()
-    for name, north, east, height, _ in table[1:3]:
-        assert float(north) % 100.0 == float(east) % 100.0 == 0.0
-        assert height == ""
+    for name, north, east, _, _ in table[1:3]:
         lon_deg, lat_deg = to_degrees.transform(float(east), float(north))
-        assert f"{name}: N {north}  E {east}  latitude {lat_deg:.7f}  longitude {lon_deg:.7f}" in text
+        line = next(line for line in text.splitlines() if line.startswith(f"{name} ("))
+        assert f"N {north}  E {east}  latitude" in line
+        printed = [float(line.split(word)[1].split()[0]) for word in ("longitude ", "latitude ")]
+        assert printed == pytest.approx([lon_deg, lat_deg], abs=6e-8)
 
 
-def test_check_points_lie_round_the_work() -> None:
-    assert check_points(np.array([[101.0, 250.0], [380.0, 199.0]]), step=100.0).tolist() == [[100, 100], [400, 300]]
-    assert np.isnan(check_points(np.full((2, 2), np.nan), step=100.0)).all()
-
-
-def test_the_combined_factor_takes_ground_to_grid(small_plan: Plan) -> None:
-    """Held against distances: 1 000 m in the plan, which is 1 000 m of ground at 620 m, in the official grid."""
-    _, combined = scale_factors(small_plan, grid="EPSG:7855")
-    to_grid = Transformer.from_crs(small_plan.crs, "EPSG:7855", always_xy=True)
-    middle = small_plan.runs.total_bounds.reshape(2, 2).mean(axis=0)
-    ends = np.array([to_grid.transform(*(middle + step)) for step in ((-300.0, -400.0), (300.0, 400.0))])
-    assert np.hypot(*(ends[1] - ends[0])) / 1000.0 == pytest.approx(combined, abs=1e-6)
-
-
-def test_the_scale_factor_at_a_central_meridian_is_utms_own(small_plan: Plan) -> None:
-    """0.9996 by definition of UTM."""
-    wkt = small_plan.crs.replace("149.2", "147")
-    plan = dataclasses.replace(small_plan, crs=wkt)
-    assert scale_factors(plan, grid="EPSG:32755")[0] == pytest.approx(0.9996, abs=1e-8)
+def test_a_plan_without_two_turns_has_no_check_marks_and_says_so(small_plan: Plan) -> None:
+    none = {name: getattr(small_plan, name).iloc[:0] for name in ("strainers", "corners", "gates", "hazards")}
+    file = rover_file(dataclasses.replace(small_plan, **none))
+    assert file.points.decode() == "P,N,E,Z,D\n"
+    assert "No two points are far enough apart for check marks" in file.text.decode()
 
 
 def test_a_named_grid_in_feet_has_heights_in_feet(small_plan: Plan) -> None:
