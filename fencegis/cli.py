@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import sys
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, NoReturn, TypeVar
 
 import click
 
 from fencegis import __version__
-from fencegis.errors import InputError, OutputError, StrangersError
+from fencegis.errors import InputError, OutputError, Problem, StrangersError
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -63,6 +64,70 @@ def plan(site: Path, out: Path | None, all_posts: bool, elevation: Path | None) 
     for path in written:
         click.echo(f"  {path}")
     click.echo(_in_words(made))
+
+
+@main.command()
+@click.argument("sites", nargs=-1, type=click.Path(path_type=Path, file_okay=False), metavar="SITE SITE…")
+@click.option("--out", type=click.Path(path_type=Path), help="Folder to write to.  [default: outputs/compare]")
+def compare(sites: tuple[Path, ...], out: Path | None) -> None:
+    """Plan two to six SITEs, options for one job, and write them side by side: compare.html and compare.pdf."""
+    from fencegis.exports.compare import LEAST, MOST
+
+    if not LEAST <= len(sites) <= MOST:
+        raise click.UsageError(f"{LEAST} to {MOST} sites fit on one page; {len(sites)} were named.")
+
+    def work() -> list[Path]:
+        plans = _all_planned(sites)
+        from fencegis.exports.compare.folder import write_comparison
+
+        return write_comparison(plans, out or Path("outputs") / "compare")
+
+    for path in _guarded(work):
+        click.echo(f"  {path}")
+    click.echo("Desk studies: they replace no site inspection, survey, service location or safe work method.")
+
+
+def _all_planned(sites: tuple[Path, ...]) -> list[Plan]:
+    """Plan every site; the faults of all of them are raised together, each with its site's folder before its file."""
+    plans: list[Plan] = []
+    problems: list[Problem] = []
+    for site in sites:
+        try:
+            plans.append(_planned(site, None))
+        except InputError as error:
+            problems += [replace(problem, file=str(site / problem.file)) for problem in error.problems]
+    if problems:
+        raise InputError(problems)
+    return plans
+
+
+@main.command()
+@click.argument("imagery", type=click.Path(path_type=Path, dir_okay=False))
+@click.option("--elevation", type=click.Path(path_type=Path, dir_okay=False), help="Ground heights, to show as relief.")
+@click.option("--boundary", type=click.Path(path_type=Path, dir_okay=False), help="Lines to begin with, in any system.")
+@click.option(
+    "--out",
+    type=click.Path(path_type=Path),
+    metavar="PAGE",
+    help="File to write.  [default: outputs/<name>_draft.html]",
+)
+def draft(imagery: Path, elevation: Path | None, boundary: Path | None, out: Path | None) -> None:
+    """Write an offline page on which fence lines are traced over IMAGERY, an orthophoto.
+
+    What it saves is the site folder's: boundary.geojson, gates.geojson and the rest.
+    """
+
+    def work() -> tuple[Path, str]:
+        from fencegis.inputs.tracing import read_tracing
+
+        tracing = read_tracing(imagery, elevation=elevation, boundary=boundary)
+        from fencegis.exports.draft.write import write_draft
+
+        return write_draft(tracing, out or Path("outputs") / f"{tracing.file_name}_draft.html")
+
+    page, says = _guarded(work)
+    click.echo(f"{page} ({page.stat().st_size / 1e6:.1f} MB): open it in a browser; it needs no network.\n{says}")
+    click.echo("A traced line is not a boundary: only a licensed surveyor marks one. Imagery may be out by metres.")
 
 
 def _planned(folder: Path, elevation: Path | None) -> Plan:

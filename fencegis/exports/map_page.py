@@ -19,7 +19,11 @@ from fencegis.exports.page_text import literal, script_json
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-SCRIPTS = ("map_draw.js", "map_found.js", "map_view.js", "map_words.js", "map_page.js")
+SCRIPTS = (
+    "map_draw.js", "map_found.js", "map_view.js", "map_words.js", "map_place.js", "map_section.js", "map_cursor.js",
+    "map_tools.js", "map_paper.js", "map_page.js",
+)  # fmt: skip
+STYLES = ("map.css", "map_tools.css")
 SLOT = "data:image/fencegis-slot-"
 TILE_HOST = "https://tile.openstreetmap.org"
 _RANDOM_ID = re.compile(r"(?<![0-9a-f])[0-9a-f]{32}(?![0-9a-f])")
@@ -44,7 +48,7 @@ def whole_page(
     skeleton = re.sub(r"<meta name=\"viewport\".*?/>", "", skeleton, flags=re.DOTALL)
     head = (
         '<meta name="viewport" content="width=device-width, initial-scale=1">'
-        f"<title>{literal(title)}</title><!--\n{leaflet_licence()}\n--><style>{leaflet_style()}\n{_own('map.css')}"
+        f"<title>{literal(title)}</title><!--\n{leaflet_licence()}\n--><style>{leaflet_style()}\n{''.join(map(_own, STYLES))}"
         f"</style><script>{leaflet_script()}</script><script>{''.join(map(_own, SCRIPTS))}</script>"
     )
     body = (

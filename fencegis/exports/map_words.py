@@ -68,7 +68,7 @@ def slope(grade_pct: float) -> str:
 
 def present(value: object) -> bool:
     """Return whether a cell of a table holds something."""
-    return value is not None and value == value and str(value) not in {"<NA>", "nan", ""}
+    return value is not None and str(value) not in {"<NA>", "nan", "NaT", ""}
 
 
 def each(frame: pd.DataFrame) -> Iterator[Any]:

@@ -7,9 +7,8 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 import rasterio
-from rasterio.enums import ColorInterp, Resampling
+from rasterio.enums import Resampling
 from rasterio.io import DatasetReader
-from rasterio.vrt import WarpedVRT
 from rasterio.warp import reproject
 from rasterio.windows import Window
 
@@ -17,7 +16,8 @@ from fencegis.errors import InputError
 from fencegis.inputs.cell_values import heights_of, meaning_of
 from fencegis.inputs.findings import Findings
 from fencegis.inputs.gdal import SETTINGS, by_two, open_raster, place_faults
-from fencegis.inputs.picture_frame import WEB_MERCATOR, Frame, SiteView, frame_about
+from fencegis.inputs.picture_colours import colours_in
+from fencegis.inputs.picture_frame import WEB_MERCATOR, SiteView, frame_about
 from fencegis.line.ground import cell_positions
 from fencegis.line.slope import horn_gradient
 from fencegis.records.backdrop import Backdrop, Picture
@@ -48,7 +48,6 @@ COLUMN_CELLS = 4096  # read at a time across a large raster: 8 MB of a row of bl
 SUN_BEARING_DEG, SUN_ALTITUDE_DEG = 315.0, 45.0
 EXAGGERATION = 2.0
 BAND_ROWS = 128  # shaded at a time, so that a picture takes little more memory than it has pixels
-STRETCH_PERCENTILES = (2, 98)  # of pictures with more than 8 bits a colour
 
 
 class _Part(NamedTuple):
@@ -260,54 +259,8 @@ def _orthophoto(path: Path, site: SiteView) -> Picture | None:
             if view is None:
                 return None
             frame = frame_about(site, view.cell_m, most=IMAGERY_PIXELS)
-            rgba = _colours(raster, frame)
+            with colours_in(raster, frame) as colours:
+                rgba = colours.read()
     except InputError:
         return None
     return Picture("imagery", rgba, frame.bounds) if rgba[..., 3].any() else None
-
-
-def _colours(raster: DatasetReader, frame: Frame) -> Bytes:
-    """Return the picture in the frame, (row, column, 4) RGBA."""
-    palette = raster.colorinterp[0] == ColorInterp.palette
-    has_void = raster.nodata is not None or ColorInterp.alpha in raster.colorinterp
-    with WarpedVRT(
-        raster,
-        crs=WEB_MERCATOR,
-        transform=frame.transform,
-        height=frame.rows,
-        width=frame.columns,
-        resampling=Resampling.nearest if palette else Resampling.bilinear,
-        add_alpha=not has_void,
-        UNIFIED_SRC_NODATA="YES",  # a pixel is void when all its colours are, not when one of them is black
-    ) as warped:
-        bands = warped.read(_colour_bands(raster))
-        alpha = warped.dataset_mask()
-    if palette:
-        table = np.zeros((256, 4), dtype=np.uint8)
-        for number, colour in raster.colormap(1).items():
-            table[number % 256] = colour
-        rgba: Bytes = table[bands[0].astype(np.uint8)]
-        rgba[..., 3] = np.minimum(rgba[..., 3], alpha)
-        return rgba
-    colours = bands if bands.dtype == np.uint8 else _to_bytes(bands, alpha > 0)
-    return np.dstack([*np.broadcast_to(colours, (3, *colours.shape[1:])), alpha])
-
-
-def _colour_bands(raster: DatasetReader) -> list[int]:
-    """Return the bands that are red, green and blue, by their names where all have one; one band when it is grey."""
-    named = {meant: band for band, meant in enumerate(raster.colorinterp, start=1)}
-    colours = (ColorInterp.red, ColorInterp.green, ColorInterp.blue)
-    if all(colour in named for colour in colours):
-        return [named[colour] for colour in colours]
-    bands = [band for band, meant in enumerate(raster.colorinterp, start=1) if meant != ColorInterp.alpha]
-    return bands[:3] if len(bands) >= len(colours) else bands[:1]
-
-
-def _to_bytes(bands: npt.NDArray[np.generic], shown: npt.NDArray[np.bool_]) -> Bytes:
-    """Return colours of more than 8 bits as 8, all bands stretched alike between two percentiles of what is shown."""
-    values = bands.astype(float)
-    known = values[:, shown]
-    low, high = np.nanpercentile(known, STRETCH_PERCENTILES) if known.size else (0.0, 1.0)
-    share = np.nan_to_num((values - low) / max(high - low, 1e-12), nan=0.0, posinf=1.0, neginf=0.0)
-    stretched: Bytes = np.round(255 * np.clip(share, 0, 1)).astype(np.uint8)
-    return stretched

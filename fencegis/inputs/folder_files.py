@@ -34,11 +34,9 @@ IMAGERY = "imagery.tif"
 CANOPY = "canopy.tif"
 TITLE = "title.csv"
 POSTS = "posts.csv"
+RATES = "rates.csv"
 _OF_LAYERS = tuple(name for names in LAYER_FILES.values() for name in names)
-_READ = (*BOUNDARIES, "site.toml", *_OF_LAYERS, *ELEVATIONS, IMAGERY, CANOPY, TITLE, POSTS)
-_UNREAD = {  # what goes unchecked for each file that this version does not read
-    "rates.csv": "nothing is priced",
-}
+_READ = (*BOUNDARIES, "site.toml", *_OF_LAYERS, *ELEVATIONS, IMAGERY, CANOPY, TITLE, POSTS, RATES)
 _NOT_BUILT_ON = {  # what is not done though the file is read
     "existing.geojson": "the old fence is not planned for",
 }
@@ -58,6 +56,7 @@ class FolderFiles:
     canopy: Path | None
     title: Path | None
     posts: Path | None
+    rates: Path | None
     unread: tuple[str, ...]
     problems: tuple[Problem, ...]
     notes: tuple[Note, ...]
@@ -89,7 +88,8 @@ def look_through(folder: Path, *, elevation: Path | None) -> FolderFiles:
         canopy=folder / CANOPY if CANOPY in names else None,
         title=folder / TITLE if TITLE in names else None,
         posts=folder / POSTS if POSTS in names else None,
-        unread=tuple(name for name in names if name in (*_UNREAD, *lines[1:])),
+        rates=folder / RATES if RATES in names else None,
+        unread=tuple(name for name in names if name in lines[1:]),
         problems=tuple(problems),
         notes=(*_unheeded(names), *_strangers(names)),
     )
@@ -100,8 +100,6 @@ def _unheeded(names: list[str]) -> Iterator[Note]:
     for name in names:
         if name in BOUNDARIES and (better := next(other for other in BOUNDARIES if other in names)) != name:
             yield Note("doubt", f"{name} is not read: the line is taken from {better} alone.")
-        elif name in _UNREAD:
-            yield Note("doubt", f"{name} is not read yet: {_UNREAD[name]}.")
         elif name in _NOT_BUILT_ON:
             yield Note("doubt", f"{name} is read, but by this version {_NOT_BUILT_ON[name]}.")
 
@@ -151,12 +149,11 @@ def _link_faults(folder: Path, name: str) -> list[Problem]:
 
 def _strangers(names: list[str]) -> list[Note]:
     """Note map files under a name that is not read: an overhead line must not be lost for a spelling."""
-    known = (*_READ, *_UNREAD)
     notes = []
     for name in names:
-        if name in known or name.startswith(".") or not name.lower().endswith((*_MAP_SUFFIXES, *_RASTER_SUFFIXES)):
+        if name in _READ or name.startswith(".") or not name.lower().endswith((*_MAP_SUFFIXES, *_RASTER_SUFFIXES)):
             continue
-        stems = {_stem(n): n for n in reversed(known) if n not in names}  # of files of one stem the first is named
+        stems = {_stem(n): n for n in reversed(_READ) if n not in names}  # of files of one stem the first is named
         close = difflib.get_close_matches(_stem(name.lower()), stems, n=1, cutoff=0.75)
         meant = f"; if {stems[close[0]]} is meant, rename it" if close else ""
         notes.append(Note("doubt", f"{words(name)} is not read: no file of that name belongs to a site{meant}."))

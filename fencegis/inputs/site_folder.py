@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import partial
+from functools import cache, partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -17,6 +17,7 @@ from fencegis.inputs.crs import WGS84, UnknownSystemError, doubts, geographic, m
 from fencegis.inputs.features import LayerRead, on_grid, read_layer
 from fencegis.inputs.folder_files import FolderFiles, look_through
 from fencegis.inputs.posts_file import PostsRead, read_posts
+from fencegis.inputs.rates_file import RatesRead, read_rates
 from fencegis.inputs.spec_file import SpecRead, read_spec
 from fencegis.inputs.title_file import TitleRead, read_title
 from fencegis.line.chainage import Line, points_at
@@ -24,7 +25,7 @@ from fencegis.records.notes import Note
 from fencegis.records.site import Grid, Site
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Callable, Iterator
 
     import geopandas as gpd
     import numpy.typing as npt
@@ -54,6 +55,7 @@ class _Texts:
     layers: dict[str, list[LayerRead]]
     title: TitleRead | None
     posts: PostsRead | None
+    rates: RatesRead | None
     problems: tuple[Problem, ...]
     notes: tuple[Note, ...]
 
@@ -95,7 +97,11 @@ def _read_texts(files: FolderFiles) -> _Texts:
     if posts is not None:
         problems += posts.problems
         notes += posts.notes
-    return _Texts(spec, datum, boundary, layers, title, posts, tuple(problems), tuple(notes))
+    rates = None if files.rates is None else read_rates(files.rates)
+    if rates is not None:
+        problems += rates.problems
+        notes += rates.notes
+    return _Texts(spec, datum, boundary, layers, title, posts, rates, tuple(problems), tuple(notes))
 
 
 def _named_datum(spec: Spec | None) -> tuple[CRS | None, list[Problem]]:
@@ -185,6 +191,7 @@ def _site(files: FolderFiles, texts: _Texts, spec: Spec) -> Site:
         **tables,
         title=texts.title.legs if texts.title else None,
         timber=texts.posts.timber if texts.posts else None,
+        rates=texts.rates.rates if texts.rates else None,
         notes=notes,
         inputs={**_text_inputs(texts), **(ground.inputs if ground else {}), **(canopy.inputs if canopy else {})},
         operations=tuple(dict.fromkeys([*_operations(texts), to_wgs84, *(canopy.operations if canopy else ())])),
@@ -254,6 +261,8 @@ def _text_inputs(texts: _Texts) -> dict[str, dict[str, str]]:
         sources["title.csv"] = texts.title.source
     if texts.posts is not None:
         sources["posts.csv"] = texts.posts.source
+    if texts.rates is not None:
+        sources["rates.csv"] = texts.rates.source
     for reads in texts.layers.values():
         sources |= {read.file: read.source for read in reads}
     return {
@@ -278,14 +287,14 @@ def _imagery_faults(files: FolderFiles) -> list[Problem]:
     return imagery_problems(files.imagery, folder=files.folder)
 
 
-def _backdrop(files: FolderFiles, spec: Spec, grid: Grid, drawn: tuple[DrawnLine, ...]) -> partial[Backdrop] | None:
+def _backdrop(files: FolderFiles, spec: Spec, grid: Grid, drawn: tuple[DrawnLine, ...]) -> Callable[[], Backdrop] | None:
     """Return how to make the pictures under the map, made only when a map is drawn; None when there is nothing."""
     if not files.elevation and files.imagery is None:
         return None
     vertices = np.vstack([line.vertices for line in drawn])
     along = np.vstack(list(_along(drawn)))
     extent = (*vertices.min(axis=0).tolist(), *vertices.max(axis=0).tolist())
-    return partial(
+    make = partial(
         _pictures,
         elevation_sources=files.elevation,
         imagery=files.imagery,
@@ -294,6 +303,7 @@ def _backdrop(files: FolderFiles, spec: Spec, grid: Grid, drawn: tuple[DrawnLine
         line_en=along,
         vertical_unit=spec.elevation.vertical_unit,
     )
+    return cache(make)  # the map and the client's pages draw on the same pictures
 
 
 def _pictures(**how: Any) -> Backdrop:

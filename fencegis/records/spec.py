@@ -230,7 +230,7 @@ class Crew(Table):
     setup_h: Annotated[float, Field(ge=0.0, le=8.0)] = 0.75  # a day: looking over the machine, loading, packing up
     travel_h: Annotated[float, Field(ge=0.0, le=12.0)] | None = None  # a day, there and back; None: none is counted
     carry_m: Metres = 50.0  # longest carry by hand from where things are dropped
-    machine_comes: Literal["trailer", "float"] = "trailer"  # own trailer: one trip; float: hired, there and back
+    machine_comes: Literal["trailer", "low loader"] = "trailer"  # own trailer: one trip; hired: there and back
     machine_h: Annotated[float, Field(gt=0.0, le=48.0)] | None = None  # one trip of it; None: loading only is counted
 
 

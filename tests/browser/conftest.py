@@ -70,3 +70,19 @@ def opened(browser: Browser, tmp_path: Path) -> Iterator[Callable[..., Page]]:
     for context in contexts:
         context.close()
     assert said == []
+
+
+@pytest.fixture
+def audit() -> Callable[[Page], list[str]]:
+    """Return a function that has axe-core look through a page as it is shown; serious and critical faults come back.
+
+    Each is a line with the rule, how grave it is, and the first place where it is broken.
+    """
+    axe = pytest.importorskip("axe_playwright_python.sync_playwright", reason="needs axe-playwright-python (extra test)")
+
+    def faults(page: Page) -> list[str]:
+        found = axe.Axe().run(page).response["violations"]
+        grave = [fault for fault in found if fault["impact"] in {"serious", "critical"}]
+        return [f"{fault['id']} ({fault['impact']}): {fault['nodes'][0]['html'][:200]}" for fault in grave]
+
+    return faults

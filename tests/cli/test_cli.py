@@ -35,10 +35,15 @@ def test_plan_writes_what_it_says_and_ends_with_the_cautions(site, tmp_path):
         "waypoints.kml",
         "long_section.svg",
         "setout.pdf",
+        "client.pdf",
+        "client.html",
         "takeoff.csv",
         "summary.json",
         "points_pnezd.csv",
+        "points_penzd.csv",
         "points_pnezd.txt",
+        "waypoint_names.csv",
+        "handheld.txt",
     } == written
     said = next(line for line in result.output.splitlines() if line.startswith("Not checked, on all or part"))
     assert all(kind in said for kind in ("buried service", "crossing", "side slope", "keep-out", "access"))

@@ -104,13 +104,11 @@ class TestFilesOfTheFolder:
         other = make_site("other", boundary_geojson=None, boundary_gpkg="x")
         assert "boundary.gpkg: it is not a GeoPackage." in told(other)
 
-    def test_what_is_not_read_yet_is_said(self, make_site):
-        site = read_site(make_site(rates_csv="x", boundary_gpkg="x"))
-        assert site.unread == ("boundary.gpkg", "rates.csv")
+    def test_what_is_not_read_is_said(self, make_site):
+        site = read_site(make_site(boundary_gpkg="x"))
+        assert site.unread == ("boundary.gpkg",)
         said = [note.text for note in site.notes if note.severity == "doubt"]
-        assert "rates.csv is not read yet: nothing is priced." in said
-        assert "boundary.gpkg is not read: the line is taken from boundary.geojson alone." in said
-        assert len(said) == 2
+        assert said == ["boundary.gpkg is not read: the line is taken from boundary.geojson alone."]
 
     @pytest.mark.parametrize("name", ["watercourses", "services", "keepout", "tracks", "existing"])
     def test_each_layer_lands_in_its_field_and_is_hashed(self, make_site, layer, name):

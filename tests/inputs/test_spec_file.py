@@ -74,6 +74,7 @@ def test_values_arrive(tmp_path: Path):
         ("[string]\ncord = 'cord 1.4 mm'", 'there is no cord "cord 1.4 mm". Fix: the nearest is "cord 1.5 mm"; known:'),
         ("[string]\ntension_n = 0", "tension_n is 0; it must be more than 0"),
         ("[sight]\nclear_m = 1.8", "clear_m (1.8) is not below eye_m (1.6) and pole_m (2)"),
+        ("[handheld]\nkind = '6 lettrs'", 'no kind of handheld "6 lettrs". Fix: the nearest is "6 letters"; known:'),
         ("[machine]\nkind = 'excavater'", 'no kind of machine "excavater". Fix: the nearest is "excavator"; known:'),
         ("[rules]\napproach = 'my own'", '[rules] approach: there is no rule set "my own". Fix: known:'),
         ("name = \n", "it is not TOML: Invalid value (at line 1, column 8)"),
