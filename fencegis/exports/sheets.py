@@ -13,6 +13,7 @@ from fencegis.exports.map_checks import not_checked
 from fencegis.exports.plan_hash import LONG, plan_sha256
 from fencegis.exports.sheet_around import Around
 from fencegis.exports.sheet_cover import cover_lines
+from fencegis.exports.sheet_days import day_lines
 from fencegis.exports.sheet_flow import pages, parts
 from fencegis.exports.sheet_map import map_count, map_sheets, page_sheet
 from fencegis.exports.sheet_paper import HEIGHT_MM, MARGIN_MM, RIGHT_MM, ROOM_MM, Pad, Sheet, drawn, fitted
@@ -72,6 +73,7 @@ def sheets(plan: Plan) -> list[Sheet]:
         *(page_sheet(page, "cover") for page in cover),
         *map_sheets(plan, found, first_table=first_table),
         *(page_sheet(page, parts(page)) for page in tables),
+        *(page_sheet(page, parts(page)) for page in pages(day_lines(plan))),
     ]
 
 
