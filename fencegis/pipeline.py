@@ -29,14 +29,18 @@ from fencegis.line.geometry import with_geometry
 from fencegis.line.site_notes import notes_on_pegs, walked_notes
 from fencegis.line.way import ground_of, where_it_runs
 from fencegis.line.zones import soils_at
+from fencegis.quantities.bill import quantities
 from fencegis.quantities.cut_list import cut_list, with_sticks
+from fencegis.quantities.days import day_table
+from fencegis.quantities.how_sure import sure_layers
+from fencegis.quantities.price import price
 from fencegis.records.notes import note_table
 from fencegis.records.plan import Plan
 from fencegis.records.tables import LAYERS, empty
 from fencegis.records.unbuilt import not_computed
 from fencegis.setout.marking import marking
 from fencegis.setout.post_marks import notes_on_marks, with_marks
-from fencegis.strength.assemblies import USUAL_BRACE, brace_lift_kn
+from fencegis.strength.assemblies import brace_lift_kn
 from fencegis.strength.post_holes import above_ground_m, notes_on_holes, set_in_ground, soil_table, taken_as
 from fencegis.strength.side_pull import held_sideways, notes_on_side_pull
 from fencegis.strength.stick_holes import holes_for_sticks, notes_on_stick_holes
@@ -85,7 +89,7 @@ def plan_site(site: Site) -> Plan:
         "breaks": breaks_taken(break_table(way.courses), row.rows, firm.tables["strainers"]),
         **own_layers(found),
         "hazards": hazard_table(found),
-        **{name: empty(name) for name in ("quantities", "days", "price")},
+        **{name: empty(name) for name in ("quantities", "drops", "days", "price")},
         "checks": check_table(found, way.courses),
     }
     shared = _what_stands_where(site, way, tables)
@@ -94,6 +98,11 @@ def plan_site(site: Site) -> Plan:
     tables["clearances"] = clearance_table(tables["posts"], lines=way.lines, site=site)
     marked = _how_it_is_marked(site, way, tables)
     tables |= marked.tables
+    taken_off, quantity_notes = quantities(site, tables, lines=way.lines, kind_of_line=way.kinds)
+    tables |= taken_off
+    tables["days"], day_notes = day_table(site, tables, lines=way.lines, kind_of_line=way.kinds)
+    tables["price"], price_notes = price(site, tables)
+    tables |= sure_layers(site, tables, kind_of_line=way.kinds)
     notes = [
         *site.notes,
         *way.notes,
@@ -103,6 +112,9 @@ def plan_site(site: Site) -> Plan:
         *cut_notes,
         *shared.notes,
         *marked.notes,
+        *quantity_notes,
+        *day_notes,
+        *price_notes,
         *notes_on_pegs(way.courses, firm.tables["posts"], pegs=site.pegs),
         *(note for one in found for note in one.notes),
         *move_notes,
@@ -211,7 +223,7 @@ def _will_it_stand(site: Site, way: Way, row: _Row) -> _Firm:
         posts,
         strain_m=fence.strain_m,
         turning_deg=greatest_turning_deg(),
-        brace=Brace(USUAL_BRACE, partial(brace_lift_kn, name=USUAL_BRACE, height_m=wires_height_m())),
+        brace=Brace(fence.brace, partial(brace_lift_kn, name=fence.brace, height_m=wires_height_m())),
     )
     notes = [
         *words,

@@ -466,8 +466,11 @@ def plan_by_hand() -> Plan:
         moves=layer("moves", []),
         clearances=empty("clearances"),
         quantities=empty("quantities"),
+        drops=layer("drops", []),
         days=empty("days"),
         price=empty("price"),
+        how_sure=empty("how_sure"),
+        drivers=empty("drivers"),
         notes=checked(
             "notes",
             pd.DataFrame(

@@ -10,7 +10,7 @@ import numpy as np
 
 from fencegis.exports.file_text import inert
 from fencegis.exports.key_points import rows
-from fencegis.exports.rounding import decimals, rounded_number
+from fencegis.exports.rounding import decimals, printed, rounded_number
 from fencegis.quantities.takeoff import COLUMNS, takeoff
 
 if TYPE_CHECKING:
@@ -18,16 +18,30 @@ if TYPE_CHECKING:
 
     from fencegis.records.plan import Plan
 
+OF_MATERIALS = (
+    *("material", "size", "supplier", "waste_pct", "pack", "packs", "left_pct"),
+    *("mass_kg", "longest_m", "rows"),
+)  # columns of the layer quantities that follow those of the short take-off
 PLACED = ("timber_id", "length_m", "butt_mm", "top_mm", "sweep_mm", "count", "place", "note")
 BYTE_ORDER_MARK = "\ufeff"  # without it a spreadsheet takes the file for one in its own old alphabet
 
 
 def takeoff_csv(plan: Plan) -> bytes:
-    """Return `takeoff.csv`: item, unit, quantity, basis; UTF-8 with a byte order mark, quantities as printed."""
-    cells = [
-        (inert(row.item), row.unit, _quantity(row.quantity, row.unit), inert(row.basis)) for row in rows(takeoff(plan))
+    """Return `takeoff.csv`: the short take-off, then every material with its waste, packs, mass and rows.
+
+    UTF-8 with a byte order mark, quantities as printed; those of materials are exact, before waste and packs.
+    """
+    short = [
+        (inert(row.item), row.unit, _quantity(row.quantity, row.unit), inert(row.basis), *[""] * len(OF_MATERIALS))
+        for row in rows(takeoff(plan))
     ]
-    return (BYTE_ORDER_MARK + csv_text([COLUMNS, *cells])).encode()
+    bought = plan.quantities
+    printed_columns = [map(inert, printed(bought[name], name)) for name in OF_MATERIALS]
+    full = [
+        (inert(row.item), row.unit, _quantity(row.exact, row.unit), inert(row.basis), *more)
+        for row, *more in zip(rows(bought), *printed_columns, strict=True)
+    ]
+    return (BYTE_ORDER_MARK + csv_text([(*COLUMNS, *OF_MATERIALS), *short, *full])).encode()
 
 
 def placed_csv(plan: Plan) -> bytes | None:

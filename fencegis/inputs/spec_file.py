@@ -140,8 +140,8 @@ def _check_wire(spec: Spec, found: Findings) -> None:
     if fence.barbed > fence.wires:
         fault = f"barbed ({fence.barbed}) is more than wires ({fence.wires}), which counts all of them."
         found.fault("[fence] barbed", fault, fix="give how many of the wires are barbed.")
-    known = [row["assembly"] for row in catalogue.rows("assemblies")]
-    if fence.brace not in known:
+    known = [row["assembly"] for row in catalogue.rows("assemblies")] if "brace" in fence.model_fields_set else None
+    if known and fence.brace not in known:
         near = nearest_key(fence.brace, known)
         fix = f"the nearest is {shown(near)}; " if near else ""
         listed = ", ".join(map(shown, known))

@@ -11,6 +11,7 @@ import numpy as np
 import pandas as pd
 
 from fencegis.quantities.cut_list import bought
+from fencegis.quantities.plan_places import fenced
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
@@ -177,10 +178,6 @@ def _rows(frame: pd.DataFrame) -> Iterator[Any]:
 
 def _fenced_bays(plan: Plan, kind: str) -> pd.DataFrame:
     """Return the bays of one fence kind, without those that are a gate."""
-    bays = plan.bays[fence_kinds(plan.site, plan.bays["line_id"]) == kind]
-    gate = np.zeros(len(bays), dtype=bool)
-    for opening in _rows(plan.gates):
-        inside = (bays["from_m"] >= opening.from_m - A_CENTIMETRE) & (bays["to_m"] <= opening.to_m + A_CENTIMETRE)
-        gate |= (inside & (bays["line_id"] == opening.line_id)).to_numpy()
-    fenced: pd.DataFrame = bays[~gate]
-    return fenced
+    bays = fenced(plan.bays, plan.gates)
+    of_kind: pd.DataFrame = bays[fence_kinds(plan.site, bays["line_id"]) == kind]
+    return of_kind

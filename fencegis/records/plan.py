@@ -58,6 +58,8 @@ class Plan:
     drops: gpd.GeoDataFrame
     days: pd.DataFrame
     price: pd.DataFrame
+    how_sure: pd.DataFrame
+    drivers: pd.DataFrame
     title: pd.DataFrame
     notes: pd.DataFrame
     not_computed: tuple[str, ...]

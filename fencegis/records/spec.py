@@ -248,6 +248,8 @@ class Money(Table):
     currency: Annotated[str, Field(min_length=1, max_length=12)] | None = None  # "AUD", "$"; None: sums stand without
     tax_name: Annotated[str, Field(min_length=1, max_length=40)] = "tax"
     show_tax: bool = True  # False: the total has it in, and the client's pages do not split it off
+    # Of 100 draws how many the total is to stay within: a provisional line brings it there. None: no such line.
+    risk_pct: Annotated[float, Field(ge=50.0, le=99.0)] | None = None
     travel_km: Annotated[float, Field(gt=0.0, le=5000.0)] | None = None  # from the yard to the site, one way
 
 
@@ -267,6 +269,7 @@ class Spec(Table):
     """The whole of `site.toml`."""
 
     name: Annotated[str, Field(min_length=1, max_length=200)] | None = None
+    seed: Annotated[int, Field(ge=0, le=4_294_967_295)] = 1  # of the draws for how sure the figures are
     date: dt.date | None = None  # day of the work; without it no magnetic bearings and no dates on sheets
     boundary: Boundary = Boundary()
     elevation: Elevation = Elevation()

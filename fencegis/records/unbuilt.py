@@ -47,6 +47,7 @@ _REASONS = {
     "strings.low_m": "no cord is strung (wire), or the ground between posts cannot be told",
     "sights.next_low_m": "the ground between pegs cannot be told",
     "posts.top_m": "no ground heights",
+    "drops.above_m": "no ground heights",
     "gaps.least_m": "no ground heights",
     "gaps.greatest_m": "no ground heights",
     "rails.plumb_from_deg": "no ground heights",

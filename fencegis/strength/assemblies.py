@@ -11,8 +11,6 @@ from dataclasses import dataclass
 
 from fencegis.catalogue import rows
 
-USUAL_BRACE = "H-brace"  # where nobody says which: what the agencies print most
-
 
 @dataclass(frozen=True)
 class Assembly:

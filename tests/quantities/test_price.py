@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 from fencegis.catalogue import rows
 from fencegis.quantities.price import price, price_table, quote_lines, sums_of
 from fencegis.quantities.price_materials import bought, material_lines
-from fencegis.quantities.price_work import freight_line, labour_lines
+from fencegis.quantities.price_work import days_in_words, freight_line, labour_lines
 from fencegis.records.rates import Rate
 from fencegis.records.spec import Machine, Money, Spec
 from fencegis.records.tables import LAYERS, checked, empty
@@ -231,6 +231,10 @@ def test_hours_of_a_stretch_are_shared_among_its_soils_by_length() -> None:
     loam, clay = labour_lines(days(row), zones, rates)
     assert (loam.item, loam.quantity, loam.cents) == ("labour: line posts", 30, 27_000)
     assert (clay.item, clay.quantity, clay.cents) == ("labour: line posts, clay", 10, 12_000)
+
+
+def test_days_are_named_by_their_runs() -> None:
+    assert [days_in_words(days_) for days_ in ([3], [1, 2, 3, 7], [1, 3])] == ["day 3", "days 1 to 3, 7", "days 1, 3"]
 
 
 def test_piece_rates_are_turned_into_their_own_unit() -> None:
