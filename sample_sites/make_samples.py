@@ -20,6 +20,7 @@ import roadside_site  # noqa: E402
 if TYPE_CHECKING:
     from drawing import Truth
 
+KEPT = ("site.toml", "rates.csv")  # written by hand; every price in them is invented
 SITES = {"roadside": roadside_site, "hill": hill_site}
 
 
@@ -29,11 +30,12 @@ def truth() -> dict[str, Truth]:
 
 
 def make(folder: Path = HERE) -> None:
-    """Write both sites below `folder`, with the `site.toml` kept beside this script."""
+    """Write both sites below `folder`, with the files written by hand that are kept beside this script."""
     for name, site in SITES.items():
         site.make(folder / name)
         if folder.resolve() != HERE:
-            shutil.copy(HERE / name / "site.toml", folder / name / "site.toml")
+            for kept in KEPT:
+                shutil.copy(HERE / name / kept, folder / name / kept)
 
 
 if __name__ == "__main__":

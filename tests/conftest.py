@@ -51,7 +51,7 @@ def require_program() -> Callable[[str], str]:
     A program named in the environment's FENCEGIS_REQUIRE (`chromium,gpsbabel`) may not be missing: that fails the test.
     """
     required = [name.strip() for name in os.environ.get("FENCEGIS_REQUIRE", "").split(",")]
-    packages = {"xmllint": "libxml2-utils", "pdftoppm": "poppler-utils"}
+    packages = {"xmllint": "libxml2-utils", "pdftoppm": "poppler-utils", "soffice": "libreoffice-calc"}
 
     def path_of(program: str) -> str:
         path = shutil.which(program)

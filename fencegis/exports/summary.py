@@ -30,7 +30,7 @@ NAME = "summary.json"
 MADE_BY = "fencegis"
 LIBRARIES = (
     "folium", "geopandas", "matplotlib", "numpy", "pandas", "pyogrio", "pyproj", "rasterio", "reportlab", "scipy",
-    "shapely",
+    "shapely", "xlsxwriter",
 )  # fmt: skip
 COUNTED = ("runs", "corners", "breaks", "strainers", "posts", "gates", "hazards")
 

@@ -112,7 +112,7 @@ def test_a_sample_read_planned_and_written_twice_gives_the_same_bytes(tmp_path) 
     command = [sys.executable, "-m", "fencegis", "plan", str(sample), "--all-posts", "--out"]
     in_two_processes([[*command, str(tmp_path / seed)] for seed in "12"])
     assert contents(tmp_path / "1") == contents(tmp_path / "2")
-    assert sorted(contents(tmp_path / "1")) == sorted([*FILES, "posts.gpx"])
+    assert sorted(contents(tmp_path / "1")) == sorted([*FILES, "order.xlsx", "posts.gpx", "quote.csv", "schedule.csv"])
 
 
 def in_two_processes(commands: list[list[str]]) -> None:

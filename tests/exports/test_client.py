@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
+import pandas as pd
 import pyproj
 import pytest
 
@@ -23,6 +24,7 @@ from fencegis.exports.client.labels import Labels, bar_corner
 from fencegis.exports.client.maps import maps_of, view_of
 from fencegis.exports.client.page import client_page
 from fencegis.exports.client.paper import client_pdf
+from fencegis.exports.client.price import totals
 from fencegis.exports.client.risks import plain_basis
 from fencegis.exports.client.run_numbers import ALL, RunNumbers, listed_runs
 from fencegis.exports.client.scene import Words
@@ -31,7 +33,10 @@ from fencegis.exports.client.underlay import INK, underlay
 from fencegis.exports.courses import Courses
 from fencegis.exports.map_checks import KINDS, NOT_LOOKED
 from fencegis.exports.plan_hash import plan_sha256
+from fencegis.quantities.money import money_text
+from fencegis.quantities.price import sums_of
 from fencegis.records.backdrop import Picture
+from fencegis.records.spec import Money
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -93,13 +98,39 @@ def test_two_sheets_with_all_that_a_client_wants(roadside: Plan, read) -> None:
     assert "400 m of post and rail fence, 5 runs, 2 gates." in told[0]
     assert "for work on 2026-03-04" in told[0]
     titles = [getattr(titles_of, name) for name in dir(titles_of) if name.isupper()]
-    assert {title for title in titles if title not in whole} == {titles_of.NOTHING_FLAGGED}
+    assert {title for title in titles if title not in whole} == {titles_of.NOTHING_FLAGGED, titles_of.NOT_COMPUTED}
     assert "Acceptance" in whole
     assert whole.count("not planned yet") == 2
-    assert whole.count("not computed") == 4  # the lead and three kinds of price
+    for cents in (sums_of(roadside.price).total_cents, sums_of(roadside.price).measured_cents):
+        assert f"AUD {money_text(cents)}" in whole
     assert whole.count("Signature") == 2
     for answer in (*content.unlooked, *content.looked):
         assert answer.where in whole
+
+
+def test_the_kinds_of_price_are_the_quotes_and_add_up(roadside: Plan) -> None:
+    content, sums = content_of(roadside), sums_of(roadside.price)
+    assert [each.kind for each in content.money] == ["Fixed", "Measured", "Provisional"]
+    amounts = [int(re.sub(r"\D", "", each.amount or "")) for each in content.money]
+    assert sum(amounts) == sums.before_tax_cents
+    assert [name for name, _ in content.totals] == ["Before GST", "GST", "Total"]
+    assert content.totals[-1][1] == money_text(sums.total_cents, currency="AUD")
+    assert "hole in rock, each, if met at 70" in content.money[2].means
+    assert content.not_priced == ""
+    assert "Pulling it out is in the price." in content.old_fence[-1]
+    hidden = roadside.site.spec.model_copy(update={"money": Money(show_tax=False)})
+    (total,) = totals(replace(roadside, site=replace(roadside.site, spec=hidden)))
+    assert total == ("Total, with tax", money_text(sums.total_cents))
+
+
+def test_what_is_not_priced_is_named_and_without_rates_sums_are_written_in(small_plan: Plan, roadside: Plan) -> None:
+    assert [each.amount for each in content_of(small_plan).money] == [None] * 3
+    assert words_of(client_page(small_plan)).count("not computed") == 4  # the lead and three kinds of price
+    less = roadside.price.copy()
+    less.loc[less["item"] == "machine", "amount_cents"] = pd.NA
+    said = words_of(client_page(replace(roadside, price=less)))
+    assert "The total is not complete. Not priced: machine." in said
+    assert "Total of what is priced" in said
 
 
 def test_lengths_gates_posts_rails_and_trees_are_the_plans(roadside: Plan) -> None:
@@ -143,7 +174,8 @@ def test_no_chainage_and_no_word_of_leave_is_printed(register_plan: Plan, roadsi
 def test_sheet_and_page_say_the_same(register_plan: Plan, read) -> None:
     page, sheet = words_of(client_page(register_plan)), " ".join(read(register_plan))
     content = content_of(register_plan)
-    for texts in (content.changes, content.accepts, [h.means for h in content.flagged], [m for _, m in content.money]):
+    means = [[each.means for each in rows_] for rows_ in (content.flagged, content.money)]
+    for texts in (content.changes, content.accepts, *means):
         for text in texts:
             assert " ".join(text.split()) in page
             assert " ".join(text.split()) in sheet, text

@@ -104,7 +104,10 @@ def test_anything_like_a_layer(name, holds):
 
 
 @SETTINGS
-@given(st.text(max_size=60), st.sampled_from(["boundary_geojson", "site_toml", "walk_gpx", "trees_geojson"]))
+@given(
+    st.text(max_size=60),
+    st.sampled_from(["boundary_geojson", "site_toml", "walk_gpx", "trees_geojson", "rates_csv"]),
+)
 def test_any_text(text, name):
     survives(**{"boundary_geojson": SOUND, name: text})
 
@@ -160,3 +163,22 @@ def test_a_sound_boundary_damaged_somewhere(damage):
     for place, length, instead in damage:
         text = text[:place] + instead + text[place + length :]
     survives(boundary_geojson=text)
+
+
+RATE_CELLS = ["wire", "post 1 x 2", "hour", "tax", "m", "h", "%", "0", "-1", "5", "1e9", "=A1", "material", ""]
+
+
+@SETTINGS
+@given(
+    st.lists(
+        st.lists(
+            st.sampled_from(RATE_CELLS) | st.text(max_size=4),
+            min_size=3,
+            max_size=6,
+        ),
+        max_size=4,
+    )
+)
+def test_anything_like_rates(cells):
+    text = "\n".join(["item,unit,rate,kind,waste_pct,pack", *(",".join(row) for row in cells)])
+    survives(boundary_geojson=SOUND, rates_csv=text)

@@ -66,6 +66,8 @@ def test_values_arrive(tmp_path: Path):
         ("[fence]\nrail_m = [4.8, 'x']", 'rail_m is "x", which is not a number'),
         ("[fence]\nrail_bays = true", "rail_bays is true, which is not 1 or 2"),
         ("[fence]\ngap_min_m = 0.5", "gap_min_m (0.5) is more than gap_max_m (0.45)"),
+        ("[fence]\nbarbed = 7", "barbed (7) is more than wires (6), which counts all of them"),
+        ('[fence]\nbrace = "H brace"', 'there is no brace "H brace". Fix: the nearest is "H-brace"'),
         ("[map]\nonline = 'yes'", 'online is "yes", which is not true or false'),
         ("date = '2026-03-01'", "which is not a day without quotes"),
         ("date = 2026-03-01T07:00:00", "which is not a day without quotes"),

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from fencegis.exports.client.price import pulling_out
 from fencegis.exports.client.run_numbers import RunNumbers
 from fencegis.exports.map_words import counted, each, metres, number, present
 from fencegis.exports.page_text import plain
@@ -132,7 +133,7 @@ def old_fence(plan: Plan) -> tuple[str, ...]:
         rows.append(f"{name}{wires}, {metres(row.geometry.length, 0)}: {becomes}.")
     if not rows:
         return ("No old fence is drawn in existing.geojson: say what stands there now.",)
-    return (*rows, "Pulling it out is in no price yet. An old fence is often not the boundary.")
+    return (*rows, f"{pulling_out(plan)} An old fence is often not the boundary.")
 
 
 def tree_rows(plan: Plan) -> tuple[TreeRow, ...]:

@@ -6,8 +6,9 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from fencegis.exports.client.built import gate_rows, materials, old_fence, run_rows, tree_rows
+from fencegis.exports.client.price import kinds_of_price, lead, not_priced, totals
 from fencegis.exports.client.risks import flagged, looked, unlooked
-from fencegis.exports.client.terms import changes, duties, exclusions, money, prepared
+from fencegis.exports.client.terms import changes, duties, exclusions, prepared
 from fencegis.exports.map_words import counted, metres
 from fencegis.exports.page_text import plain
 from fencegis.exports.plan_hash import LONG, plan_sha256
@@ -15,6 +16,7 @@ from fencegis.quantities.takeoff import fence_kinds
 
 if TYPE_CHECKING:
     from fencegis.exports.client.built import GateRow, RunRow, TreeRow
+    from fencegis.exports.client.price import Sum
     from fencegis.exports.client.risks import Flagged, Looked
     from fencegis.records.plan import Plan
 
@@ -43,7 +45,10 @@ class Content:
     looked: tuple[Looked, ...]
     duties: tuple[tuple[str, tuple[str, ...]], ...]  # who, what they do
     days: tuple[tuple[str, str], ...]
-    money: tuple[tuple[str, str], ...]  # kind of price, what it means
+    money_lead: str
+    money: tuple[Sum, ...]
+    totals: tuple[tuple[str, str], ...]  # what, how much; none where nothing is priced
+    not_priced: str
     exclusions: tuple[str, ...]
     changes: tuple[str, ...]
     accepts: tuple[str, ...]
@@ -70,10 +75,13 @@ def content_of(plan: Plan) -> Content:
         looked=looked(plan),
         duties=duties(plan),
         days=(("When the work is done", NOT_PLANNED), ("How long the stock has to be out", NOT_PLANNED)),
-        money=money(),
+        money_lead=lead(plan),
+        money=kinds_of_price(plan),
+        totals=totals(plan),
+        not_priced=not_priced(plan),
         exclusions=exclusions(),
         changes=changes(plan),
-        accepts=_accepts(digits),
+        accepts=_accepts(digits, priced=not plan.price.empty),
     )
 
 
@@ -85,16 +93,16 @@ def _headline(plan: Plan) -> str:
     return f"{length} of {kinds}, {counted(len(plan.runs), 'run')}, {counted(len(plan.gates), 'gate')}."
 
 
-def _accepts(digits: str) -> tuple[str, ...]:
+def _accepts(digits: str, *, priced: bool) -> tuple[str, ...]:
     return (
-        ACCEPTS.format(digits=digits),
+        ACCEPTS.format(digits=digits, price="above" if priced else "when one is written in above"),
         "It is no agreement that a stretch is fit to work on, and it stands in for nobody's permit.",
         NO_BOUNDARY,
     )
 
 
 ACCEPTS = (
-    "We accept this drawing, plan {digits}: the place of the fence as drawn, its runs, gates and trees; and the price, "
-    "when one is written in above. A plan with other digits is another plan."
+    "We accept this drawing, plan {digits}: the place of the fence as drawn, its runs, gates and trees; and the price "
+    "{price}. A plan with other digits is another plan."
 )
 KIND_WORDS = {"wire": "wire fence", "post and rail": "post and rail fence"}

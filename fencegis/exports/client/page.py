@@ -151,12 +151,16 @@ def _answers(answers: Iterable[Looked], look: str) -> str:
 
 
 def _money(content: Content) -> str:
+    blank = f'<span class="blank">{titles.NOT_COMPUTED}</span>'
     parts = "".join(
-        f'<dt>{literal(kind)}</dt><dd>{literal(means)}<span class="blank">{titles.NOT_COMPUTED}</span></dd>'
-        for kind, means in content.money
+        f"<dt>{literal(each.kind)}</dt><dd>{f'<b>{literal(each.amount)}</b>. ' if each.amount else ''}"
+        f"{literal(each.means)}{'' if each.amount else blank}</dd>"
+        for each in content.money
     )
+    sums = "".join(f"<dt>{literal(name)}</dt><dd><b>{literal(amount)}</b></dd>" for name, amount in content.totals)
+    open_ = f"<p><b>{literal(content.not_priced)}</b></p>" if content.not_priced else ""
     left_out = _list(map(literal, content.exclusions))
-    return f"{_small(titles.MONEY_LEAD)}<dl>{parts}</dl><h3>{titles.EXCLUDED}</h3>{left_out}"
+    return f"{_small(content.money_lead)}<dl>{parts}{sums}</dl>{open_}<h3>{titles.EXCLUDED}</h3>{left_out}"
 
 
 def _accept(content: Content) -> str:

@@ -66,11 +66,6 @@ def duties(plan: Plan) -> tuple[tuple[str, tuple[str, ...]], ...]:
     return tuple((who, tuple(what)) for who, what in found.items())
 
 
-def money() -> tuple[tuple[str, str], ...]:
-    """Return the kinds of price that a quote keeps apart, with what each means."""
-    return MONEY
-
-
 def exclusions() -> tuple[str, ...]:
     """Return what a quote of this plan does not hold; always printed."""
     return tuple(row["item"] for row in catalogue_rows("quote_excludes"))

@@ -14,9 +14,6 @@ UNLOOKED_LEAD = "Nobody has looked at these on the ground. Each is looked at bef
 LOOKED = "Looked for"
 LOOKED_LEAD = "None found in the data, and somebody walked: no leave to go ahead."
 MONEY = "Price"
-MONEY_LEAD = (
-    "Prices are not computed in this version. A quote is written in here, or comes apart from this, in these parts:"
-)
 NOT_COMPUTED = "not computed"
 EXCLUDED = "Not in a price unless it says so"
 MAY_CHANGE = "What could change it"

@@ -17,7 +17,6 @@ from fencegis.exports.client.titles import (
     MADE_OF,
     MAY_CHANGE,
     MONEY,
-    MONEY_LEAD,
     NOT_COMPUTED,
     NOTHING_FLAGGED,
     OLD_FENCE,
@@ -112,11 +111,20 @@ def _looked(content: Content) -> Iterator[Row]:
 
 
 def _money(content: Content) -> Iterator[Row]:
-    rows = [*heading(MONEY), *paragraph(MONEY_LEAD, size=SMALL)]
-    for kind, means in content.money:
-        rows.append(Row((Cell(0.0, kind, bold=True), Cell(22.0, NOT_COMPUTED)), above_mm=2.2, blank_from_mm=45.0))
-        rows += paragraph(means, size=SMALL)
+    rows = [*heading(MONEY), *paragraph(content.money_lead, size=SMALL)]
+    for each in content.money:
+        name = Cell(0.0, each.kind, bold=True)
+        if each.amount is None:
+            rows.append(Row((name, Cell(22.0, NOT_COMPUTED)), above_mm=2.2, blank_from_mm=45.0))
+        else:
+            rows.append(Row((name, Cell(COLUMN_MM, each.amount, right=True)), above_mm=1.2))
+        rows += paragraph(each.means, size=SMALL)
+    for name_of_sum, amount in content.totals:
+        cells = (Cell(0.0, name_of_sum, bold=True), Cell(COLUMN_MM, amount, bold=True, right=True))
+        rows.append(Row(cells, above_mm=0.8))
     yield from kept(rows)
+    if content.not_priced:
+        yield from paragraph(content.not_priced, bold=True)
     yield from titled(f"{EXCLUDED}:", "; ".join(map(_small, content.exclusions)) + ".", above_mm=1.4)
 
 
