@@ -54,6 +54,8 @@ sys.modules["by_hand"] = by_hand
 spec.loader.exec_module(by_hand)
 from fencegis.exports.client.page import client_page
 from fencegis.exports.client.paper import client_pdf
+from fencegis.exports.client.when import NOT_PLANNED, when_rows
+from fencegis.records.tables import empty
 plan = by_hand.register_by_hand()
 sys.stdout.buffer.write(client_pdf(plan) + client_page(plan))
 """
@@ -353,3 +355,11 @@ def test_a_long_list_takes_a_third_sheet_and_the_acceptance_stays_whole(register
     assert "Acceptance" in told[-1]
     assert "Signature" in told[-1]
     assert sum("Acceptance" in page for page in told) == 1
+
+
+def test_the_client_is_told_how_many_days_and_what_becomes_of_stock(roadside: Plan) -> None:
+    said = dict(when_rows(roadside))
+    assert "working days" in said["When the work is done"]
+    assert "the old fence stays until the new one holds stock" in said["How long the stock has to be out"]
+    nothing = dict(when_rows(replace(roadside, days=empty("days"))))
+    assert set(nothing.values()) == {NOT_PLANNED}

@@ -9,6 +9,7 @@ from fencegis.exports.client.built import gate_rows, materials, old_fence, run_r
 from fencegis.exports.client.price import kinds_of_price, lead, not_priced, totals
 from fencegis.exports.client.risks import flagged, looked, unlooked
 from fencegis.exports.client.terms import changes, duties, exclusions, prepared
+from fencegis.exports.client.when import when_rows
 from fencegis.exports.map_words import counted, metres
 from fencegis.exports.page_text import plain
 from fencegis.exports.plan_hash import LONG, plan_sha256
@@ -22,7 +23,6 @@ if TYPE_CHECKING:
 
 NO_BOUNDARY = "This does not fix a boundary."
 DESK = "A desk study. It replaces no site inspection, survey, service location or safe work method."
-NOT_PLANNED = "not planned yet"
 
 
 @dataclass(frozen=True)
@@ -74,7 +74,7 @@ def content_of(plan: Plan) -> Content:
         unlooked=unlooked(plan),
         looked=looked(plan),
         duties=duties(plan),
-        days=(("When the work is done", NOT_PLANNED), ("How long the stock has to be out", NOT_PLANNED)),
+        days=when_rows(plan),
         money_lead=lead(plan),
         money=kinds_of_price(plan),
         totals=totals(plan),
