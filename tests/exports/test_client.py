@@ -30,6 +30,7 @@ from fencegis.exports.client.run_numbers import ALL, RunNumbers, listed_runs
 from fencegis.exports.client.scene import Words
 from fencegis.exports.client.stems import stems
 from fencegis.exports.client.underlay import INK, underlay
+from fencegis.exports.client.when import NOT_PLANNED, when_rows
 from fencegis.exports.courses import Courses
 from fencegis.exports.map_checks import KINDS, NOT_LOOKED
 from fencegis.exports.plan_hash import plan_sha256
@@ -37,6 +38,7 @@ from fencegis.quantities.money import money_text
 from fencegis.quantities.price import sums_of
 from fencegis.records.backdrop import Picture
 from fencegis.records.spec import Money
+from fencegis.records.tables import empty
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -360,6 +362,6 @@ def test_a_long_list_takes_a_third_sheet_and_the_acceptance_stays_whole(register
 def test_the_client_is_told_how_many_days_and_what_becomes_of_stock(roadside: Plan) -> None:
     said = dict(when_rows(roadside))
     assert "working days" in said["When the work is done"]
-    assert "the old fence stays until the new one holds stock" in said["How long the stock has to be out"]
+    assert "old fence stays until the new one holds stock" in said["How long the stock has to be out"]
     nothing = dict(when_rows(replace(roadside, days=empty("days"))))
     assert set(nothing.values()) == {NOT_PLANNED}

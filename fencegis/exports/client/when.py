@@ -30,7 +30,4 @@ def _stock(plan: Plan) -> str:
     old = plan.site.existing
     if old is None or not (old["kind"] == "pull").any():
         return "agree it before work starts: no old fence to pull is in the plan"
-    return (
-        "the old fence stays until the new one holds stock; where it stands in the way it comes down earlier, behind"
-        " a temporary fence: shut gates and look at the water every day"
-    )
+    return "old fence stays until the new one holds stock, but where it is in the way"
