@@ -104,7 +104,7 @@ def test_two_sheets_with_all_that_a_client_wants(roadside: Plan, read) -> None:
     titles = [getattr(titles_of, name) for name in dir(titles_of) if name.isupper()]
     assert {title for title in titles if title not in whole} == {titles_of.NOTHING_FLAGGED, titles_of.NOT_COMPUTED}
     assert "Acceptance" in whole
-    assert whole.count("not planned yet") == 2
+    assert "working days" in whole
     for cents in (sums_of(roadside.price).total_cents, sums_of(roadside.price).measured_cents):
         assert f"AUD {money_text(cents)}" in whole
     assert whole.count("Signature") == 2
