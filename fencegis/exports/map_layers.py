@@ -14,6 +14,8 @@ import shapely
 
 from fencegis.exports.map_found import found_data
 from fencegis.exports.map_given import given_data
+from fencegis.exports.map_grid import official_fit
+from fencegis.exports.map_section import section_lines
 from fencegis.exports.map_words import (
     RUN_LABELS,
     Places,
@@ -27,7 +29,7 @@ from fencegis.exports.map_words import (
     turn,
 )
 from fencegis.exports.page_text import plain
-from fencegis.exports.positions import WGS84
+from fencegis.exports.positions import WGS84, doubt_m
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -54,9 +56,13 @@ class Wgs84:
 
         Longitudes are those next to the middle's, so that a site on the 180th meridian stays in one piece.
         """
+        return np.round(self.exact(points), DIGITS)
+
+    def exact(self, points: np.ndarray) -> np.ndarray:
+        """Return the same with every digit that PROJ gives."""
         longitude, latitude = self._to.transform(points[:, 0], points[:, 1])
         longitude = (longitude - self._middle + 180.0) % 360.0 - 180.0 + self._middle
-        return np.round(np.column_stack([latitude, longitude]), DIGITS)
+        return np.column_stack([latitude, longitude])
 
     def of_shapes(self, shapes: Iterable[shapely.Geometry]) -> list[list[list[float]]]:
         """Return for each shape its places in order; only an outline of a polygon."""
@@ -77,6 +83,10 @@ def map_data(plan: Plan) -> dict[str, Any]:
         "nodes": node_rows(plan, where, places),
         "posts": post_columns(plan, where),
         "given": given_data(plan, where),
+        "lines": section_lines(plan, where),
+        "grid": official_fit(plan, where),
+        "holder": holder(plan).capitalize(),
+        "doubt_m": round(doubt_m(plan.site), 2),
         **found_data(plan, where),
     }
 

@@ -47,6 +47,7 @@ FOUND_ROWS = {
     "headroom": ("Least air under limbs (switched on under Layers)", "headroom"),
     "clearing": ("Clearing, the closer the dots the denser (switched on under Layers)", "clearing"),
 }
+POLE_ROW = ("Pole as the data has it", "given-pole")
 UNCHECKED_ROW = ("Stretch not checked for something (switched on under Layers)", "unchecked")
 
 
@@ -72,6 +73,8 @@ def legend(plan: Plan) -> str:
     rows += _found(plan)
     given = {name: getattr(plan.site, name) for name in GIVEN_ROWS}
     rows += [row for name, row in GIVEN_ROWS.items() if given[name] is not None and len(given[name])]
+    if given["overhead"] is not None and (given["overhead"].geom_type == "Point").any():
+        rows.append(POLE_ROW)
     rows.append(("Line as it was drawn (switched on under Layers)", "given-drawn"))
     items = "".join(
         f'<li><svg class="key" aria-hidden="true"><use href="#key-{sign}"/></svg>{literal(words)}</li>'

@@ -48,8 +48,9 @@ def whole_page(
     skeleton = re.sub(r"<meta name=\"viewport\".*?/>", "", skeleton, flags=re.DOTALL)
     head = (
         '<meta name="viewport" content="width=device-width, initial-scale=1">'
-        f"<title>{literal(title)}</title><!--\n{leaflet_licence()}\n--><style>{leaflet_style()}\n{''.join(map(_own, STYLES))}"
-        f"</style><script>{leaflet_script()}</script><script>{''.join(map(_own, SCRIPTS))}</script>"
+        f"<title>{literal(title)}</title><!--\n{leaflet_licence()}\n-->"
+        f"<style>{leaflet_style()}\n{''.join(map(_own, STYLES))}</style>"
+        f"<script>{leaflet_script()}</script><script>{''.join(map(_own, SCRIPTS))}</script>"
     )
     body = (
         f'{_own("signs.svg")}{panel}<script type="application/json" id="plan-data">{script_json(data)}</script>'

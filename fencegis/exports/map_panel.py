@@ -145,9 +145,9 @@ def _answers(answers: Iterable[Answer]) -> str:
 
 def _finder() -> str:
     return (
-        '<label class="find">Find a run, gate, strainer, post or hazard'
+        '<label class="find">Find a post, run, gate, strainer, hazard, crossing or tree'
         '<input id="find" type="search" autocomplete="off" spellcheck="false"></label>'
-        '<ul id="found" class="found"></ul>'
+        '<p id="found-count" class="found-count" role="status"></p><ul id="found" class="found"></ul>'
     )
 
 

@@ -52,6 +52,8 @@ def summary(plan: Plan, *, files: Sequence[str], operations: Iterable[Operation]
         "lines": [_line(plan, line_id) for line_id in lines_of(plan)],
         "position": _position(plan),
         "grid": _grid(plan),
+        "how_sure": _how_sure(plan),
+        "drivers": _drivers(plan),
         "hazards": _hazards(plan),
         "checks": _checks(plan),
         "cautions": _cautions(plan),
@@ -127,6 +129,20 @@ def _grid(plan: Plan) -> dict[str, object]:
         "scale": round(grid.scale, 9),
         "points_grid": official_grid(plan.site),
     }
+
+
+def _how_sure(plan: Plan) -> list[dict[str, object]]:
+    """Return each figure with what 10, 50 and 90 of 100 draws stay within, in its unit, and what matters most."""
+    names = ("what", "unit", "planned", "p10", "p50", "p90", "main_cause", "share_pct", "basis")
+    return [_cells(row, names) for row in rows(plan.how_sure)]
+
+
+def _drivers(plan: Plan) -> list[dict[str, object]]:
+    """Return what changes add to the total, in whole cents (none when not priced), and to the crew's hours."""
+    return [
+        {**_cells(row, ("what", "change", "hours_h", "basis")), "amount_cents": None if cents != cents else int(cents)}
+        for row, cents in zip(rows(plan.drivers), plan.drivers["amount_cents"].astype("float64"), strict=True)
+    ]
 
 
 def _hazards(plan: Plan) -> list[dict[str, object]]:

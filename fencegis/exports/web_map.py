@@ -12,6 +12,7 @@ from folium.template import Template
 from fencegis.exports.map_layers import map_data
 from fencegis.exports.map_page import TILE_HOST, slot, whole_page
 from fencegis.exports.map_panel import panel
+from fencegis.exports.map_tools import tools
 from fencegis.exports.pictures import picture_uri
 
 if TYPE_CHECKING:
@@ -74,7 +75,7 @@ def map_page(plan: Plan) -> bytes:
     return whole_page(
         _skeleton(data, under, online=online),
         title=f"{plan.site.name}: fence plan",
-        panel=panel(plan),
+        panel=panel(plan) + tools(plan, pictured="imagery" in under),
         data=data,
         pictures={name: picture_uri(picture.rgba) for name, picture in under.items()},
         online=online,

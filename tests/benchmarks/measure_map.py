@@ -9,6 +9,7 @@ and stands still. Frames are counted with requestAnimationFrame while a mouse re
 
 from __future__ import annotations
 
+import itertools
 import shutil
 import statistics
 import sys
@@ -106,7 +107,7 @@ def dragged(page: Page) -> tuple[float, float]:
     page.mouse.up()
     still(page)  # what the end of a drag draws anew is counted too
     frames = page.evaluate(STOP)
-    gaps = [after - before for before, after in zip(frames[:-1], frames[1:], strict=True)]
+    gaps = [after - before for before, after in itertools.pairwise(frames)]
     return 1000.0 * len(gaps) / (frames[-1] - frames[0]), max(gaps)
 
 

@@ -78,7 +78,7 @@ def audit() -> Callable[[Page], list[str]]:
 
     Each is a line with the rule, how grave it is, and the first place where it is broken.
     """
-    axe = pytest.importorskip("axe_playwright_python.sync_playwright", reason="needs axe-playwright-python (extra test)")
+    axe = pytest.importorskip("axe_playwright_python.sync_playwright", reason="axe-playwright-python is not installed")
 
     def faults(page: Page) -> list[str]:
         found = axe.Axe().run(page).response["violations"]

@@ -70,8 +70,9 @@ def test_a_run_is_as_long_on_paper_as_its_scale_says(
     ends = _run_ends(small_plan)
     page.evaluate(  # two dots of a colour that the sheet has nowhere else, where the run begins and ends
         """(ends) => { const map = window[Object.keys(window).find((name) => /^map_/.test(name))];
-            for (const end of ends) L.circleMarker(end, { pane: "tooltipPane", renderer: L.svg({ pane: "tooltipPane" }), radius: 2,
-              stroke: false, fillColor: "#ff00ff", fillOpacity: 1 }).addTo(map); }""",
+            const look = { pane: "tooltipPane", renderer: L.svg({ pane: "tooltipPane" }), radius: 2, stroke: false };
+            for (const end of ends)
+              L.circleMarker(end, { ...look, fillColor: "#ff00ff", fillOpacity: 1 }).addTo(map); }""",
         ends,
     )
     sheets = _pdf(page, tmp_path, pdftoppm)
@@ -96,7 +97,8 @@ def test_the_zoom_is_right_in_both_directions_at_any_latitude(
         zoom = page.evaluate("([scale, lat]) => zoomFor(scale, lat)", [scale, latitude])
         pixels = page.evaluate(
             """([lat, zoom]) => { const at = (place) => L.CRS.EPSG3857.latLngToPoint(L.latLng(place), zoom);
-                return [at([lat, 149]).distanceTo(at([lat, 149.001])), at([lat - 0.0005, 149]).distanceTo(at([lat + 0.0005, 149]))]; }""",
+                const north = at([lat - 0.0005, 149]).distanceTo(at([lat + 0.0005, 149]));
+                return [at([lat, 149]).distanceTo(at([lat, 149.001])), north]; }""",
             [latitude, zoom],
         )
         geod = pyproj.Geod(ellps="WGS84")
@@ -186,3 +188,17 @@ def test_many_cautions_go_onto_a_sheet_of_their_own_and_none_is_cut_off(
         assert len(_pdf(page, tmp_path, pdftoppm)) == 1 + spilt
         page.locator("#paper-back").click()
         _settle(page)
+
+
+def test_the_whole_plan_prints_with_its_lines_and_not_only_its_posts(
+    opened: Callable[..., Page], require_program: Callable[[str], str], small_plan: Plan, tmp_path: Path
+) -> None:
+    pdftoppm = require_program("pdftoppm")
+    page = opened(small_plan, DESK)  # printed at once, as by a reader's own menu
+    first = np.asarray(_pdf(page, tmp_path, pdftoppm)[0].convert("RGB")).astype(int)
+    brick = (np.abs(first - (0x9C, 0x2F, 0x1F)) < 40).all(axis=2)
+    ink = (first.max(axis=2) < 70)[int(0.2 * first.shape[0]) : int(0.5 * first.shape[0])]
+    paper = (first.min(axis=2) > 250)[int(0.2 * first.shape[0]) : int(0.45 * first.shape[0])]
+    assert brick.sum() > 200  # the bands of hazards
+    assert ink.sum() > 500  # runs
+    assert paper.mean() < 0.6  # the hillshade and the map's own paper, not white all over

@@ -28,12 +28,19 @@ LYING = {**PHONE, "viewport": {"width": 844, "height": 390}}
 SCREENS = pytest.mark.parametrize("screen", [DESK, PHONE, LYING], ids=["desk", "phone", "phone lying"])
 ELLIPSOID = pyproj.Geod(ellps="WGS84")
 ROOT = Path(__file__).parents[2]
-MAP = "window[Object.keys(window).find((name) => /^map_/.test(name))]"
+KNOWN = """const map = window[Object.keys(window).find((name) => /^map_/.test(name))];
+    const frame = map.getContainer().getBoundingClientRect();
+    const data = JSON.parse(document.getElementById("plan-data").textContent);"""
 NOT_FOR = "Not for finding a wire, a cable or a boundary."
 
 
 def _settle(page: Page) -> None:
     page.wait_for_selector("body[data-settled=yes]", state="attached")
+
+
+def _ask(page: Page, script: str, given: Any = None) -> Any:
+    """Return what a script says that knows the `map`, its `frame` on the screen, the `data`, and what is `given`."""
+    return page.evaluate(f"(given) => {{ {KNOWN} {script} }}", given)
 
 
 def _metres(text: str) -> float:
@@ -147,11 +154,11 @@ def test_pointing_at_the_section_marks_the_map_and_tells_what_is_there(
     mark = page.locator(".place-mark").bounding_box()
     assert mark is not None
     # the place on the map under the mark's middle is that chainage of that line
-    near = page.evaluate(
-        """([x, y]) => { const map = MAP_HERE;
-            const box = map.getContainer().getBoundingClientRect(), data = JSON.parse(document.getElementById("plan-data").textContent);
-            const at = map.containerPointToLatLng([x - box.left, y - box.top]);
-            return nearestOn(readLines(data, unpackPosts(data.posts)), [at.lat, at.lng]); }""".replace("MAP_HERE", MAP),
+    near = _ask(
+        page,
+        """const [x, y] = given;
+        const at = map.containerPointToLatLng([x - frame.left, y - frame.top]);
+        return nearestOn(readLines(data, unpackPosts(data.posts)), [at.lat, at.lng]);""",
         [mark["x"] + mark["width"] / 2, mark["y"] + mark["height"] / 2],
     )
     assert near["line"] == 0
@@ -160,12 +167,10 @@ def test_pointing_at_the_section_marks_the_map_and_tells_what_is_there(
 
 def test_pointing_at_the_line_on_the_map_marks_the_section(opened: Callable[..., Page], small_plan: Plan) -> None:
     page = opened(small_plan, DESK)
-    corner = page.evaluate(
-        """() => { const map = MAP_HERE;
-            const data = JSON.parse(document.getElementById("plan-data").textContent), box = map.getContainer().getBoundingClientRect();
-            const at = map.latLngToContainerPoint(data.corners[0].at); return [at.x + box.left, at.y + box.top]; }""".replace(
-            "MAP_HERE", MAP
-        )
+    corner = _ask(
+        page,
+        """const at = map.latLngToContainerPoint(data.corners[0].at);
+        return [at.x + frame.left, at.y + frame.top];""",
     )
     page.mouse.move(corner[0] + 3, corner[1] + 2)
     page.mouse.move(corner[0], corner[1])
@@ -293,12 +298,11 @@ def test_two_taps_give_distance_and_bearing_and_no_popup(opened: Callable[..., P
     for x, y in (first, second):
         page.mouse.click(x, y)
         places.append(
-            page.evaluate(
-                """([x, y]) => { const map = MAP_HERE;
-                    const box = map.getContainer().getBoundingClientRect();
-                    const at = map.containerPointToLatLng([x - box.left, y - box.top]); return [at.lng, at.lat]; }""".replace(
-                    "MAP_HERE", MAP
-                ),
+            _ask(
+                page,
+                """const [x, y] = given;
+        const at = map.containerPointToLatLng([x - frame.left, y - frame.top]);
+        return [at.lng, at.lat];""",
                 [x, y],
             )
         )
@@ -339,11 +343,10 @@ def test_the_tape_works_by_keys_alone(opened: Callable[..., Page], small_plan: P
 def test_coordinates_are_the_official_grids(opened: Callable[..., Page], small_plan: Plan) -> None:
     page = opened(small_plan, DESK)
     page.locator("[data-tool=grid]").click()
-    corner = page.evaluate(
-        """() => { const map = MAP_HERE;
-            const data = JSON.parse(document.getElementById("plan-data").textContent), box = map.getContainer().getBoundingClientRect();
-            map.setView(data.corners[0].at, 21, { animate: false });
-            return [box.left + map.getSize().x / 2, box.top + map.getSize().y / 2]; }""".replace("MAP_HERE", MAP)
+    corner = _ask(
+        page,
+        """map.setView(data.corners[0].at, 21, { animate: false });
+        return [frame.left + map.getSize().x / 2, frame.top + map.getSize().y / 2];""",
     )
     page.mouse.move(*corner)
     said = page.inner_text(".told-grid")
@@ -397,10 +400,11 @@ def test_the_circle_is_as_wide_as_the_device_says(opened: Callable[..., Page], s
     assert "Which side of the line this is cannot be told." in said
     circle = page.locator(".leaflet-tools-pane path[stroke-dasharray='6 4']").bounding_box()
     assert circle is not None
-    metres_a_pixel = page.evaluate(
-        """() => { const map = MAP_HERE, at = map.getCenter();
-            const one = map.latLngToContainerPoint(at), other = map.containerPointToLatLng(one.add([100, 0]));
-            return geodesic([at.lat, at.lng], [other.lat, other.lng]).metres / 100; }""".replace("MAP_HERE", MAP)
+    metres_a_pixel = _ask(
+        page,
+        """const at = map.getCenter();
+        const one = map.latLngToContainerPoint(at), other = map.containerPointToLatLng(one.add([100, 0]));
+        return geodesic([at.lat, at.lng], [other.lat, other.lng]).metres / 100;""",
     )
     assert circle["width"] * metres_a_pixel == pytest.approx(50.0, rel=0.06)
 
@@ -434,6 +438,32 @@ def test_where_the_browser_cannot_it_says_why(
     assert NOT_FOR in said
 
 
+def test_nothing_from_a_file_runs_in_the_tools(opened: Callable[..., Page], register_plan: Plan) -> None:
+    nasty = "<img src=x onerror='window.hit=1'>"
+    plan = replace(
+        register_plan,
+        site=replace(register_plan.site, name=nasty),
+        hazards=register_plan.hazards.assign(hazard_id=nasty, kind=nasty),
+        corners=register_plan.corners.assign(corner_id="</script><script>window.hit=2</script>"),
+        strainers=register_plan.strainers.assign(strainer_id="${window.hit=3}"),
+        crossings=register_plan.crossings.assign(crossing_id=nasty),
+    )
+    page = opened(plan, DESK)
+    page.focus("#section-drawing")
+    said = ""
+    for _ in range(12):
+        page.keyboard.press("PageUp")
+        said += page.inner_text("#section-says")
+    assert nasty in said
+    assert "</script>" in said
+    assert "${window.hit=3}" in said
+    for tool in ("here", "grid", "tape", "paper"):
+        page.locator(f"[data-tool={tool}]").click()
+    assert nasty in page.inner_text(".sheet")
+    assert page.locator("img").count() == 1  # the hillshade
+    assert page.evaluate("typeof window.hit") == "undefined"
+
+
 # ---- mended flaws ------------------------------------------------------------------------------------------------
 
 
@@ -458,13 +488,11 @@ def test_a_pole_is_a_mark_and_not_a_line(opened: Callable[..., Page], small_plan
     page = opened(replace(small_plan, site=replace(small_plan.site, overhead=poles)), DESK)
     assert page.locator("path[stroke-dasharray='11 5 1 5']").count() == 0
     assert page.locator('[href="#key-given-pole"]').count() == 1
-    place = page.evaluate(
-        """() => { const map = MAP_HERE;
-            const data = JSON.parse(document.getElementById("plan-data").textContent), box = map.getContainer().getBoundingClientRect();
-            const wire = data.given.overhead[0].at; map.setView(wire[0], 21, { animate: false });
-            return [wire.length, box.left + map.getSize().x / 2, box.top + map.getSize().y / 2]; }""".replace(
-            "MAP_HERE", MAP
-        )
+    place = _ask(
+        page,
+        """const wire = data.given.overhead[0].at;
+        map.setView(wire[0], 21, { animate: false });
+        return [wire.length, frame.left + map.getSize().x / 2, frame.top + map.getSize().y / 2];""",
     )
     assert place[0] == 1
     _settle(page)
@@ -474,10 +502,10 @@ def test_a_pole_is_a_mark_and_not_a_line(opened: Callable[..., Page], small_plan
 
 def test_plates_hide_no_tree_of_the_road_side_sample(opened: Callable[..., Page]) -> None:
     page = opened(plan_site(read_site(ROOT / "sample_sites" / "roadside")), DESK)
-    trees = page.evaluate(
-        f"""() => {{ const map = {MAP}, box = map.getContainer().getBoundingClientRect();
-            const data = JSON.parse(document.getElementById("plan-data").textContent);
-            return data.trees.map((tree) => map.latLngToContainerPoint(tree.at)).map((at) => [at.x + box.left, at.y + box.top]); }}"""
+    trees = _ask(
+        page,
+        """const at = data.trees.map((tree) => map.latLngToContainerPoint(tree.at));
+        return at.map((place) => [place.x + frame.left, place.y + frame.top]);""",
     )
     plates = page.locator(".sign:visible").evaluate_all("all => all.map(e => e.getBoundingClientRect())")
     assert len(trees) > 5

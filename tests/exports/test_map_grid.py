@@ -19,9 +19,7 @@ if TYPE_CHECKING:
 
 def _site(longitude: float, latitude: float, official: str | None, *, across_m: float) -> Any:
     """Return of a plan as much as the fit reads: a fence's box on a working grid at that place."""
-    wkt = CRS(
-        f"+proj=tmerc +lat_0={latitude} +lon_0={longitude} +k=1.0001 +x_0=50000 +y_0=80000 +ellps=GRS80"
-    ).to_wkt()
+    wkt = CRS(f"+proj=tmerc +lat_0={latitude} +lon_0={longitude} +k=1.0001 +x_0=50000 +y_0=80000 +ellps=GRS80").to_wkt()
     half = across_m / 2.0
     box = np.array([50_000.0 - half, 80_000.0 - half, 50_000.0 + half, 80_000.0 + half])
     site = SimpleNamespace(
@@ -70,7 +68,8 @@ def test_it_is_within_a_few_millimetres_of_proj(
         east, north = -np.asarray(east), -np.asarray(north)
     unit_m = CRS(official).axis_info[0].unit_conversion_factor
     error_m = unit_m * np.hypot(
-        _value(fit, "east", degrees[:, 0], degrees[:, 1]) - east, _value(fit, "north", degrees[:, 0], degrees[:, 1]) - north
+        _value(fit, "east", degrees[:, 0], degrees[:, 1]) - east,
+        _value(fit, "north", degrees[:, 0], degrees[:, 1]) - north,
     )
     assert error_m.max() < 0.010
     assert error_m.max() * 1000.0 <= fit["error_mm"] + 0.11

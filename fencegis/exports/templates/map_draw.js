@@ -90,6 +90,7 @@ const MARKS = {
   corner: { shape: "diamond", size: 9, weight: 2, color: INK, fillColor: OCHRE },
   strainer: { shape: "square", size: 5.2, weight: 1.2, color: "#fff", fillColor: INK },
   node: { shape: "ring", size: 9.5, weight: 2.4, color: INK, fillOpacity: 0 },
+  pole: { shape: "ring", size: 6, weight: 2.2, color: PLUM, fillColor: "#fff" },
   peg: { shape: "peg", size: 8, weight: 2, color: INK, fillColor: "#fff" },
   walk: { shape: "note", size: 5.5, weight: 1.6, color: INK, fillColor: PAPER },
 };
@@ -152,9 +153,9 @@ function middle(places) {
 }
 
 function draw(map, groups, data) {
-  const panes = { given: 405, bands: 410, runs: 420, posts: 430, words: 590 };
+  const panes = { given: 405, bands: 410, runs: 420, posts: 430, words: 590, tools: 610, place: 640 };
   for (const [name, height] of Object.entries(panes)) map.createPane(name).style.zIndex = height;
-  for (const name of ["posts", "words"]) map.getPane(name).style.pointerEvents = "none";
+  for (const name of ["posts", "words", "tools", "place"]) map.getPane(name).style.pointerEvents = "none";
   const svg = Object.fromEntries(["given", "bands", "runs"].map((pane) => [pane, L.svg({ pane, padding: 0.3 })]));
   const canvas = L.canvas({ pane: "posts", padding: 0.2 });
   const posts = unpackPosts(data.posts);
@@ -174,6 +175,7 @@ function draw(map, groups, data) {
 
   for (const course of data.given.drawn) line(course, "given", { color: INK, weight: 2, dashArray: "2 5" }).addTo(groups.drawn);
   for (const wire of data.given.overhead) {
+    if (wire.at.length < 2) { mark(wire.at[0], MARKS.pole, { scale: () => 1 }).addTo(groups.given); continue; }
     line(wire.at, "given", { color: "#fff", weight: 5, opacity: 0.75 }).addTo(groups.given);
     line(wire.at, "given", { color: PLUM, weight: 2.5, dashArray: "11 5 1 5", lineCap: "round" }).addTo(groups.given);
   }

@@ -1,4 +1,6 @@
 // Reading the plan: what is under the finger, the search, the panel's parts on a phone, the print.
+const narrow = window.matchMedia("(max-width: 559px), (max-width: 819px) and (min-height: 480px)"); // as in the style
+const taps = { take: null }; // a tool that wants the next places pointed at takes them before anything is read
 
 function pixelsFrom(point, a, b) {
   const squared = (b.x - a.x) ** 2 + (b.y - a.y) ** 2;
@@ -43,6 +45,7 @@ function reader(map, groups, data, drawn, clearTheMap) {
   }
 
   map.on("click", (event) => {
+    if (taps.take) return taps.take([event.latlng.lat, event.latlng.lng]);
     const point = event.layerPoint, reach = L.Browser.mobile ? 22 : 11;
     const near = marksNear(point, reach);
     if (near.length) {
@@ -64,7 +67,8 @@ function reader(map, groups, data, drawn, clearTheMap) {
     return null;
   });
 
-  function go(row) {
+  function go(row, group) {
+    if (group && !shown(group)) groups[group].addTo(map); // what is looked for is shown
     const place = typeof row.at[0] === "number" ? [row.at] : row.at;
     clearTheMap();
     map.fitBounds(L.latLngBounds(place), { maxZoom: Math.max(place.length > 1 ? 18 : 20, map.getZoom()), padding: [70, 70], animate: false });
@@ -74,25 +78,33 @@ function reader(map, groups, data, drawn, clearTheMap) {
 }
 
 function finder(data, posts, go) {
-  const box = document.getElementById("find"), list = document.getElementById("found");
-  const rows = [["Run", data.runs], ["Gate", data.gates], ["Hazard", data.hazards], ["Crossing", data.crossings], ["Tree", data.trees], ["Corner", data.corners], ["Junction", data.nodes], ["Strainer", data.strainers], ["Post", posts]];
+  const box = document.getElementById("find"), list = document.getElementById("found"), count = document.getElementById("found-count");
+  const rows = [
+    ["Run", data.runs, "runs"], ["Gate", data.gates, "gates"], ["Hazard", data.hazards], ["Crossing", data.crossings, "crossings"], ["Tree", data.trees, "trees"],
+    ["Corner", data.corners, "strainers"], ["Junction", data.nodes, "strainers"], [data.holder, data.strainers, "strainers"], ["Post", posts, "posts"],
+  ];
   box.addEventListener("input", () => {
     const asked = box.value.trim().toLowerCase();
     const hits = [];
-    for (const [kind, all] of asked ? rows : []) {
+    for (const [kind, all, group] of asked ? rows : []) {
       for (const row of all) {
-        const name = `${row.id} ${row.name || ""}`.trim(), place = name.toLowerCase().indexOf(asked);
-        if (place >= 0) hits.push({ kind, row, name, rank: place === 0 ? name.length : 1000 + place });
+        const name = `${row.id} ${row.name || ""}`.trim(), spoken = `${kind} ${name}`.toLowerCase();
+        const place = name.toLowerCase().indexOf(asked), said = place < 0 && spoken.startsWith(asked);
+        if (place >= 0 || said) hits.push({ kind, row, name, group, rank: place === 0 || said ? name.length : 1000 + place });
       }
     }
     hits.sort((one, other) => one.rank - other.rank);
-    list.replaceChildren(...hits.slice(0, 8).map(({ kind, row, name }) => {
+    count.textContent = !asked ? "" : hits.length ? `${hits.length} found${hits.length > 8 ? ", the first 8 are listed" : ""}. Enter goes to the first.` : "Nothing here goes by that name.";
+    list.replaceChildren(...hits.slice(0, 8).map(({ kind, row, name, group }) => {
       const button = make("button", "go", `${kind} `, make("bdi", "", name));
       button.type = "button";
-      button.addEventListener("click", () => go(row));
+      button.addEventListener("click", () => go(row, group));
       return make("li", "", button);
     }));
-    if (asked && !hits.length) list.replaceChildren(make("li", "none", "Nothing here goes by that name."));
+  });
+  box.addEventListener("keydown", (event) => {
+    const first = list.querySelector(".go");
+    if (event.key === "Enter" && first) first.click();
   });
 }
 
@@ -110,7 +122,6 @@ function parts(map) {
     else if (whole) map.setView(whole.centre, whole.zoom, { animate: false });
     if (!opening) whole = null;
   };
-  const narrow = window.matchMedia("(max-width: 819px), (max-height: 479px)");
   const turn = (tab, opening) => {
     for (const other of tabs) {
       const on = opening && other === tab;
@@ -129,9 +140,16 @@ function parts(map) {
       turn(tab, tab.getAttribute("aria-expanded") !== "true" || !document.body.classList.contains("reading"));
     });
   }
-  return () => {
-    whole = null;
-    if (document.body.classList.contains("reading")) turn(null, false);
+  return {
+    close() {
+      whole = null;
+      if (document.body.classList.contains("reading")) turn(null, false);
+    },
+    show(name) {
+      const tab = tabs.find((one) => one.getAttribute("aria-controls") === name);
+      if (narrow.matches) turn(tab, true);
+      else document.getElementById(name).scrollIntoView();
+    },
   };
 }
 
@@ -140,17 +158,19 @@ function printing(map, data) {
   const fence = L.latLngBounds(data.runs.flatMap((run) => run.at));
   let before = null, shut = [];
   const enter = () => {
-    if (before) return;
+    if (before || document.body.classList.contains("to-scale")) return;
     before = { bounds: map.getBounds(), centre: map.getCenter(), zoom: map.getZoom() };
     map.closePopup();
     shut = [...document.querySelectorAll("details:not([open])")];
     for (const fold of shut) fold.open = true;
+    document.body.classList.add("printing"); // the paper's size at once: browsers say that they print before they lay the paper out
     map.invalidateSize({ animate: false });
     if (before.bounds.contains(fence)) map.fitBounds(fence, { animate: false, paddingTopLeft: [40, 62], paddingBottomRight: [40, 40] });
     else map.fitBounds(before.bounds, { animate: false });
   };
   const leave = () => {
     if (!before) return;
+    document.body.classList.remove("printing");
     map.invalidateSize({ animate: false });
     map.setView(before.centre, before.zoom, { animate: false });
     before = null;
@@ -164,9 +184,13 @@ function printing(map, data) {
 function fencePlan(map, layers, groups) {
   const data = JSON.parse(document.getElementById("plan-data").textContent);
   map.attributionControl.setPrefix("Leaflet");
+  map.getContainer().setAttribute("role", "main");
+  map.getContainer().setAttribute("aria-label", "Map: arrow keys move it, plus and minus bring it nearer and further");
   const drawn = draw(map, groups, data);
-  const closePart = parts(map);
-  const reading = reader(map, groups, data, drawn, () => { closePart(); layers.collapse(); });
+  const panel = parts(map);
+  const reading = reader(map, groups, data, drawn, () => { panel.close(); layers.collapse(); });
+  const cursor = new Cursor(map, readLines(data, drawn.posts), data);
+  const strip = toolStrip(map, data, cursor, panel);
   L.control.scale({ imperial: false, maxWidth: 160, position: "bottomleft" }).addTo(map);
   const north = L.control({ position: "topleft" });
   north.onAdd = () => {
@@ -176,7 +200,10 @@ function fencePlan(map, layers, groups) {
   };
   north.addTo(map);
   firstView(map, data);
-  new Words(map, groups, data, reading.open);
+  const words = new Words(map, groups, data, reading.open);
+  // Words keep off the open list of layers; once it is folded they may stand where it was.
+  new MutationObserver(() => words.place()).observe(layers.getContainer(), { attributeFilter: ["class"] });
+  paper(map, groups, data, strip);
   watchStillness(map);
   finder(data, drawn.posts, reading.go);
   printing(map, data);

@@ -12,7 +12,7 @@ function clearances(map) {
   const size = map.getSize();
   const from = { left: 10, top: 10, right: 10, bottom: 10 };
   for (const [west, north, east, south] of buttonBoxes(map)) {
-    if (south > size.y - 12) from.bottom = Math.max(from.bottom, size.y - north + 4);
+    if (south > size.y - 48) from.bottom = Math.max(from.bottom, size.y - north + 4);
     else if (west < 12) from.left = Math.max(from.left, east + 4);
     else from.top = Math.max(from.top, south + 8);
   }
@@ -24,9 +24,9 @@ const overlap = (one, other) => one[0] < other[2] && other[0] < one[2] && one[1]
 
 function firstView(map, data) {
   // The whole fence, as large as it can be with neither a plate nor an end of a run under a button.
-  const ends = data.runs.flatMap((run) => run.at), fence = L.latLngBounds(ends), buttons = buttonBoxes(map);
+  const ends = data.runs.flatMap((run) => run.at), fence = L.latLngBounds(ends), buttons = buttonBoxes(map), size = map.getSize();
   const views = [[44, 64], [84, 64], [44, 124], [84, 124]].map(([left, top]) => {
-    const zoom = map.getBoundsZoom(fence, false, L.point(left + 44, top + 48));
+    const zoom = map.getBoundsZoom(fence, false, L.point(Math.min(left + 44, 0.6 * size.x), Math.min(top + 48, 0.6 * size.y)));
     const at = (place) => map.project(place, zoom);
     const centre = at(fence.getSouthWest()).add(at(fence.getNorthEast())).add([44 - left, 48 - top]).divideBy(2);
     const corner = centre.subtract(map.getSize().divideBy(2));

@@ -37,6 +37,9 @@ function alongBoxes(point, width, height, angle) {
   });
 }
 
+// A plate goes below the line where above it would hide more.
+const turned = (above, below, others) => others.filter((box) => overlap(above, box)).length > others.filter((box) => overlap(below, box)).length;
+
 class Words {
   constructor(map, groups, data, open) {
     Object.assign(this, { map, groups, data, labels: [] });
@@ -60,7 +63,7 @@ class Words {
     const use = plate.querySelectorAll("use")[1];
     const sign = { row, kind, marker, count, use, glyph, group: kind === "gate" ? "gates" : "hazards", hidden: [] };
     marker.on("click keypress", (event) => {
-      if (event.type === "click" || event.originalEvent.key === "Enter") open([row, ...sign.hidden], middle(row.at), kind === "gate" ? 4 : -50);
+      if (event.type === "click" || event.originalEvent.key === "Enter") open([row, ...sign.hidden], middle(row.at), kind === "gate" || sign.under ? 4 : -50);
     });
     marker.addTo(this.groups[sign.group]);
     return sign;
@@ -90,6 +93,7 @@ class Words {
     this.takeControls();
     this.placeSigns();
     this.takeLines();
+    this.room.take(...this.treesInView());
     for (const corner of this.data.corners) this.room.take(around(this.at(corner.at), 8));
     if (this.shown("strainers")) for (const node of this.data.nodes) this.room.take(around(this.at(node.at), 10));
     // One run is named before anything else, so that whoever looks knows what the names of runs look like.
@@ -121,15 +125,20 @@ class Words {
   placeSigns() {
     // Plates that would cover one another become one plate with a count; reading it reads them all.
     const placed = [];
+    const hidden = [...this.treesInView(), ...this.gatesInView()];
     for (const sign of this.signs) {
       const point = this.at(middle(sign.row.at));
-      sign.box = plateBox(point, sign.kind);
+      sign.under = sign.kind === "hazard" && turned(plateBox(point, "hazard"), plateBox(point, "gate"), hidden);
+      sign.box = plateBox(point, sign.under ? "gate" : sign.kind);
       sign.hidden = [];
       const under = placed.find((other) => other.kind === sign.kind && Math.abs(other.box[0] - sign.box[0]) < 58 && Math.abs(other.box[1] - sign.box[1]) < 56);
       if (under) under.hidden.push(sign.row);
       else placed.push(sign);
       const element = sign.marker.getElement();
-      if (element) element.style.display = under ? "none" : "";
+      if (!element) continue;
+      element.style.display = under ? "none" : "";
+      element.classList.toggle("under", sign.under);
+      if (sign.kind === "hazard") element.style.marginTop = sign.under ? "6px" : "-58px";
     }
     for (const sign of placed) {
       const mixed = sign.hidden.some((row) => row.kind !== sign.row.kind);
@@ -142,10 +151,25 @@ class Words {
     this.placed = placed;
   }
 
+  treesInView() {
+    // Boxes of the marks of trees that are drawn at this zoom.
+    if (!this.shown("trees") || this.metres() > NEAR_M) return [];
+    return this.data.trees.map((tree) => this.at(tree.at)).filter((point) => this.view.contains(point)).map((point) => around(point, 9));
+  }
+
+  gatesInView() {
+    return this.shown("gates") ? this.data.gates.map((gate) => plateBox(this.at(middle(gate.at)), "gate")) : [];
+  }
+
+  metres() {
+    const size = this.map.getSize().divideBy(2);
+    return this.map.distance(this.map.containerPointToLatLng(size), this.map.containerPointToLatLng(size.add([1, 0])));
+  }
+
   nameSigns() {
     for (const sign of this.placed) {
       if (!this.shown(sign.group)) continue;
-      const point = L.point(sign.box[0] + 22, sign.box[1] + (sign.kind === "gate" ? 33 : 20));
+      const point = L.point(sign.box[0] + 22, sign.box[1] + (sign.kind === "gate" || sign.under ? 33 : 20));
       if (this.view.contains(point)) this.beside(sign.row.id, point, 25, sign.kind);
     }
   }
