@@ -117,3 +117,10 @@ def test_options_side_by_side(shown, register_plan: Plan, screen: Any) -> None:
     assert abs(sizes[0] - sizes[1]) < 1.0
     assert page.evaluate("typeof window.hit") == "undefined"
     assert min(page.evaluate(SMALLEST)) >= 14
+
+
+@SCREENS
+def test_the_audit_finds_nothing_serious(
+    shown: Callable[..., Page], audit: Callable[[Page], list[str]], register_plan: Plan, screen: dict[str, Any]
+) -> None:
+    assert audit(shown(client_page(register_plan), screen)) == []

@@ -911,3 +911,11 @@ def test_lengths_bearings_and_areas_agree_with_a_geodesic_library(browser: Brows
     for ring, area in zip(rings, areas, strict=True):
         assert area == pytest.approx(geod.polygon_area_perimeter(*zip(*ring, strict=True))[0], rel=1e-4)
     assert nought == {"metres": 0, "bearing": 0}
+
+
+@SCREENS
+def test_the_audit_finds_nothing_serious(
+    opened: Callable[..., Page], audit: Callable[[Page], list[str]], sample: bytes, screen: dict[str, Any]
+) -> None:
+    page = opened(sample, screen)
+    assert audit(page) == []

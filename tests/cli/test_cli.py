@@ -44,6 +44,9 @@ def test_plan_writes_what_it_says_and_ends_with_the_cautions(site, tmp_path):
         "points_pnezd.txt",
         "waypoint_names.csv",
         "handheld.txt",
+        "schedule.csv",
+        "quote.csv",
+        "order.xlsx",
     } == written
     said = next(line for line in result.output.splitlines() if line.startswith("Not checked, on all or part"))
     assert all(kind in said for kind in ("buried service", "crossing", "side slope", "keep-out", "access"))
