@@ -46,14 +46,17 @@ def driver_table(what_if: WhatIf) -> pd.DataFrame:
     if what_if.tables["days"].empty:
         return empty("drivers")
     priced = len(what_if.tables["price"]) > 0
-    planned = what_if.outcome(what_if.as_planned())
+    sums, planned = sums_of(what_if.tables["price"]), what_if.planned
     rows = []
     for one in _changes(what_if):
         outcome, amount = what_if.outcome(one.case), None
         if priced and one.cents is not None:
-            own = sums_of(what_if.tables["price"]).total_cents
-            amount = int(total_cents(what_if, outcome, more_cents=one.cents)[0]) - own
-        said = one.basis if amount is not None or not priced else f"{one.basis}; not priced: rates.csv has no rate for it"
+            amount = int(total_cents(what_if, outcome, more_cents=one.cents)[0]) - sums.total_cents
+        said = one.basis
+        if priced and (amount is None or sums.not_priced):
+            said += (
+                "; not priced: rates.csv has no rate for it" if amount is None else "; only what the quote has priced"
+            )
         posts, rails = outcome.posts[0] - planned.posts[0], outcome.rails[0] - planned.rails[0]
         pieces = [f"{number:+.0f} {name}" for number, name in ((posts, "posts"), (rails, "rails")) if round(number)]
         rows.append({
@@ -84,7 +87,7 @@ def _rock(what_if: WhatIf) -> Change:
 
 
 def _gate(what_if: WhatIf) -> Change:
-    """A gate of one leaf as the plan's first is: its two posts, leaf, hinges, latch; a brace each way in wire."""
+    """Return a gate of one leaf: its two posts, leaf as the plan's first, hinges, latch; a brace each way in wire."""
     fence, site = what_if.site.spec.fence, what_if.site
     people, own = site.spec.crew.people, site.rates
     wire = WIRE in what_if.kind_of_line.values()
@@ -104,8 +107,12 @@ def _gate(what_if: WhatIf) -> Change:
     each, hour = [(number, rate_cents(what_if, *items)) for number, items in parts], hour_cents(what_if)
     known = hour is not None and all(cents is not None for _, cents in each)
     cents = sum(number * (of or 0.0) for number, of in each) + hours * (hour or 0.0)
-    basis = f"one leaf, its posts{' and a brace each way' if wire else ''}; the fence that it takes the place of stays in"
-    return Change("gates", "one more gate", with_more_hours(what_if.as_planned(), hours), cents if known else None, basis)
+    basis = (
+        f"one leaf, its posts{' and a brace each way' if wire else ''}; the fence that it takes the place of stays in"
+    )
+    return Change(
+        "gates", "one more gate", with_more_hours(what_if.as_planned(), hours), cents if known else None, basis
+    )
 
 
 def _gate_post(what_if: WhatIf) -> list[str]:
@@ -115,23 +122,21 @@ def _gate_post(what_if: WhatIf) -> list[str]:
 
 
 def _longer_rail(what_if: WhatIf) -> Change:
-    """The next longer stock rail, at the price of the metre of the present one."""
+    """Return the next longer stock rail, at the price of the metre of the present one."""
     fence = what_if.site.spec.fence
     longest, step = max(fence.rail_m or (0.0,)), _number("longer rail")
-    planned = what_if.as_planned()
     wider = step / fence.bays_per_rail
     limit = fence.post_spacing_m + fence.bay_tolerance_mm / 1000.0
     widest = float(np.nanmax(np.where(what_if.stretches.wire, np.nan, what_if.stretches.greatest_m), initial=0.0))
     held = widest + wider > limit
-    case = replace(planned, wider_m=np.full((1, 1), min(wider, max(0.0, limit - widest))))
+    case = replace(what_if.as_planned(), wider_m=np.full((1, 1), min(wider, max(0.0, limit - widest))))
     outcome = what_if.outcome(case)
-    rows = what_if.tables["price"]
-    rail_items = what_if.bought.loc[what_if.bought["material"] == "rail"]
     cents = 0.0
-    for place, row in rail_items.iterrows():
-        own = rows.loc[rows["item"] == row["item"], "amount_cents"].sum()
-        ratio = outcome.ordered[0, place] / what_if.outcome(planned).ordered[0, place]
-        cents += float(own) * ratio * step / length_m(str(row["size"]))
+    for place in np.flatnonzero(what_if.bought["material"] == "rail"):
+        item, size = what_if.bought["item"].iloc[place], str(what_if.bought["size"].iloc[place])
+        ratio = outcome.ordered[0, place] / what_if.planned.ordered[0, place]
+        own = sum(row.amount_cents for row in what_if.quoted if row.item == item)
+        cents += float(own * ratio * step / length_m(size))
     basis = f"bays {wider:.2f} m wider at most; rails at the present price of a metre"
     if held:
         basis += f"; [fence] post_spacing_m = {fence.post_spacing_m:g} holds bays back"
@@ -145,7 +150,7 @@ def _closer(what_if: WhatIf) -> Change:
 
 
 def _next_machine(what_if: WhatIf) -> Change:
-    """Posts set the next way, by the catalogue's outputs for both; the machine's hire goes with its hours."""
+    """Return posts set the next way, by the catalogue's outputs for both; the machine's hire goes with its hours."""
     method = what_if.site.spec.fence.post_set
     after = NEXT[method]
     slower = what_if.as_planned().slower.copy()
@@ -158,7 +163,9 @@ def _next_machine(what_if: WhatIf) -> Change:
     basis = f"outputs of posts {method} and {after} on unknown soil, catalogue/activities.csv; hire as the quote has it"
     if method == "dug":
         hire = rate_of(what_if.site.rates, "machine", "hire")
-        hours = sum(what_if.outcome(case).worked_h[0, what_if.work.index.get_loc(n)] for n in POSTS if n in what_if.work.index)
+        hours = sum(
+            what_if.outcome(case).worked_h[0, what_if.work.index.get_loc(n)] for n in POSTS if n in what_if.work.index
+        )
         crew = what_if.site.spec.crew
         number = hours if hire is None or hire.unit == "h" else np.ceil(hours / (crew.work_h - crew.setup_h))
         cents = None if hire is None else float(hire.rate) * 100.0 * float(number)

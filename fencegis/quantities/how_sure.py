@@ -1,13 +1,14 @@
 """How sure the figures are: a thousand draws of what is not known, and which of it matters most.
 
-Drawn are the heights (at the joints of the fitted grades, each with the standard error of its fitted height), the drawing
-(each run's length with its standard error), rock where no soil is known, each material's waste, each activity's output
-(`catalogue/how_sure.csv`: common practice). Runs, profile and strainers stand as planned: nothing is planned again.
-Neighbouring joints, and runs that share a corner, are drawn apart from each other; crossings, clearing, weather and
-prices are as planned in every draw. So the spread is the least that it may be, not the most.
+Drawn are the heights (at the joints of the fitted grades, each with the standard error of its fitted height), the
+drawing (each run's length with its standard error), rock where no soil is known, each material's waste, each activity's
+output (`catalogue/how_sure.csv`: common practice). Runs, profile and strainers stand as planned: nothing is planned
+again. Neighbouring joints, and runs that share a corner, are drawn apart from each other; crossings, clearing, weather
+and prices are as planned in every draw, and so is the shift of a whole drawing, which changes no length. The middle of
+the draws may lie over the plan's own figure: the plan counts no rock where nobody looked.
 
 Which cause matters most: each is let vary alone, with the same draws, while the others stand as planned; its share is
-its variance over the sum of those of all causes. The same seed gives the same draws; each cause has a stream of its own.
+its variance over the sum of those of all causes. One seed gives the same draws; each cause has a stream of its own.
 """
 
 from __future__ import annotations
@@ -37,6 +38,7 @@ if TYPE_CHECKING:
     Floats = npt.NDArray[np.float64]
 
 DRAWS = 1000
+PLACES = 6  # of a figure: what lies behind them is the machine's rounding, and has no cause
 CAUSES = ("heights", "drawing", "rock", "waste", "outputs")
 PERCENTILES = (10.0, 50.0, 90.0)
 COST = "cost, tax and all"
@@ -48,7 +50,7 @@ HOURS_BASIS = "of the crew, setting up and travel in it; no weather"
 def sure_layers(
     site: Site, tables: Mapping[str, pd.DataFrame], *, kind_of_line: Mapping[str, str]
 ) -> dict[str, pd.DataFrame]:
-    """Return the layers `how_sure`, `drivers`, and `price` with its line for risk where `[money] risk_pct` asks for one.
+    """Return the layers `how_sure`, `drivers`, and `price` with its line for risk where `[money] risk_pct` asks for it.
 
     `tables` are the plan's layers, `price` the quote without that line. All are empty where no post is planned.
     """
@@ -61,14 +63,19 @@ def sure_layers(
     if cost is None or risk_pct is None:
         return layers
     aside = provision_for(tables["price"], int(percentiles(cost, risk_pct)[0]))
-    row = {"what": RISK, "unit": CENTS, "planned": float(aside), "basis": f"brings the total to what {risk_pct:g} of 100 draws stay within"}
+    row = {
+        "what": RISK,
+        "unit": CENTS,
+        "planned": float(aside),
+        "basis": f"brings the total to what {risk_pct:g} of 100 draws stay within",
+    }
     layers["how_sure"] = checked("how_sure", pd.concat([table, pd.DataFrame([row])], ignore_index=True))
     lines = [*quote_lines(site, {**tables, **layers}), *excluded()]
     return {**layers, "price": price_table(lines)}
 
 
 def how_sure_lines(plan: Plan) -> list[tuple[str, ...]]:
-    """Return the layer `how_sure` as it is printed: what, unit, as planned, 10, 50 and 90 %, what matters most, basis."""
+    """Return the layer `how_sure` as printed: what, unit, as planned, 10, 50 and 90 %, what matters most, basis."""
     lines = []
     for row in cast("Iterator[Any]", plan.how_sure.itertuples()):
         unit = plan.site.spec.money.currency or "money" if row.unit == CENTS else row.unit
@@ -85,7 +92,9 @@ def percentiles(drawn: Floats, *percents: float) -> Floats:
 
 def draws(what_if: WhatIf, *, seed: int, count: int = DRAWS) -> dict[str, Case]:
     """Return for each cause the cases in which it alone is otherwise, and as `all` those in which every cause is."""
-    streams = dict(zip(CAUSES, map(np.random.default_rng, np.random.SeedSequence(seed).spawn(len(CAUSES))), strict=True))
+    streams = dict(
+        zip(CAUSES, map(np.random.default_rng, np.random.SeedSequence(seed).spawn(len(CAUSES))), strict=True)
+    )
     planned = what_if.as_planned(count)
     heights_m, heights_line_m = _by_heights(what_if, streams["heights"], count)
     drawing_m, drawing_line_m = _by_drawing(what_if, streams["drawing"], count)
@@ -114,15 +123,20 @@ def _table(what_if: WhatIf) -> tuple[pd.DataFrame, Floats | None]:
     rows = []
     for (what, unit), (own, basis) in planned.items():
         p10, p50, p90 = percentiles(drawn["all"][what, unit][0], *PERCENTILES)
-        alone = {cause: float(np.var(drawn[cause][what, unit][0])) for cause in CAUSES}
+        alone = {cause: _variance(drawn[cause][what, unit][0]) for cause in CAUSES}
         spread, main = sum(alone.values()), max(CAUSES, key=lambda cause: alone[cause])
         rows.append({
             "what": what, "unit": unit, "planned": float(own[0]), "p10": p10, "p50": p50, "p90": p90,
             "main_cause": main if spread > 0.0 else None,
-            "share_pct": 100.0 * alone[main] / spread if spread > 0.0 else float("nan"), "basis": basis,
+            "share_pct": round(100.0 * alone[main] / spread, PLACES) if spread > 0.0 else float("nan"), "basis": basis,
         })  # fmt: skip
     cost = drawn["all"].get((COST, CENTS))
     return checked("how_sure", pd.DataFrame(rows)), None if cost is None else cost[0]
+
+
+def _variance(drawn: Floats) -> float:
+    """Return the variance of draws; exactly 0 where all are alike, whatever the rounding of their mean."""
+    return float(np.var(drawn)) if np.ptp(drawn) > 0.0 else 0.0
 
 
 def _figures(what_if: WhatIf, case: Case) -> dict[tuple[str, str], tuple[Floats, str]]:
@@ -139,9 +153,11 @@ def _figures(what_if: WhatIf, case: Case) -> dict[tuple[str, str], tuple[Floats,
         found["hours", "h"] = outcome.hours_h, HOURS_BASIS
     if len(what_if.tables["price"]):
         lacks = sums_of(what_if.tables["price"]).not_priced
-        basis = f"not complete, as the quote is: {len(lacks)} lines have no price" if lacks else "every line of the quote"
+        basis = (
+            f"not complete, as the quote is: {len(lacks)} lines have no price" if lacks else "every line of the quote"
+        )
         found[COST, CENTS] = total_cents(what_if, outcome), basis
-    return found
+    return {key: (np.round(values, PLACES), basis) for key, (values, basis) in found.items()}
 
 
 def _by_heights(what_if: WhatIf, stream: np.random.Generator, count: int) -> tuple[Floats, Floats]:
@@ -176,7 +192,7 @@ def _at(running: Floats, joints: Floats, at: Floats) -> Floats:
 
 
 def _by_drawing(what_if: WhatIf, stream: np.random.Generator, count: int) -> tuple[Floats, Floats]:
-    """Return how much longer each stretch (k, n) and the whole (k,) is by the drawing; no run is drawn below nothing."""
+    """Return how much longer each stretch (k, n) and the whole (k,) is by the drawing; no run gets below nothing."""
     runs, own = what_if.tables["runs"], what_if.stretches
     begin, end, length = (runs[name].to_numpy(dtype=float) for name in ("from_m", "to_m", "length_m"))
     sigma = np.nan_to_num(runs["sigma_length_m"].to_numpy(dtype=float))

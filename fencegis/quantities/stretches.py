@@ -1,6 +1,7 @@
-"""The stretches between posts that hold, each with its length, its bays, and how many bays another length would take.
+"""The stretches that bays are shared out over, each with its length and how many bays another length would take.
 
-Nothing is planned again: a stretch takes the fewest whole bays none of which is longer than its greatest.
+In rail they go from post that holds to post that holds, in wire from key post to key post too. Nothing is planned
+again: a stretch takes the fewest whole bays none of which is longer than its greatest.
 """
 
 from __future__ import annotations
@@ -30,8 +31,8 @@ A_HAIR = 1e-9
 class Stretches:
     """(n,) each: its line, chainages, length along the ground, bays, whether in wire.
 
-    `greatest_m` is the greatest bay, the tolerance in it; NaN where bays are not shared out by it: posts were moved, and
-    such a stretch takes as many more bays as go into what it is longer. `fixed` ones (over an opening) stay as they are.
+    `greatest_m` is the greatest bay, the tolerance in it; NaN where bays are not shared out by it, since posts were
+    moved: such a stretch takes as many more bays as go into what it is longer. `fixed` ones, over an opening, stay.
     """
 
     line_id: npt.NDArray[np.object_]
@@ -64,9 +65,15 @@ def stretches(tables: Mapping[str, pd.DataFrame], *, kind_of_line: Mapping[str, 
     ground = ground_under(tables, kind_of_line=kind_of_line)
     divide = tables["divide"].groupby("from_post").agg({"bays": "median", "from_m": "min", "to_m": "min"})
     own_m = (divide["to_m"] - divide["from_m"]).to_dict()
+    posts = tables["posts"]
+    keys = posts[posts["kind"] == "key"]
     parts = []
     for line, bays in fenced(tables["bays"], tables["gates"]).groupby("line_id", sort=False):
-        at = ground.stretch_m(str(line), (bays["from_m"] + bays["to_m"]).to_numpy() / 2.0)
+        middle = (bays["from_m"] + bays["to_m"]).to_numpy() / 2.0
+        at = ground.stretch_m(str(line), middle)
+        if ground.kind[str(line)] == WIRE:
+            key = np.concatenate([[-np.inf], keys.loc[keys["line_id"] == line, "chainage_m"].sort_values()])
+            at = np.maximum(at, key[np.searchsorted(key, middle) - 1])
         spans = bays.assign(stretch=at).groupby("stretch").agg(
             from_m=("from_m", "min"), to_m=("to_m", "max"), length_m=("ground_length_m", "sum"),
             bays=("bay_id", "count"), post=("from_post", "first"),

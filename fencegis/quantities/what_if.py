@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from functools import cached_property
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -115,6 +115,24 @@ class WhatIf:
         return float(days.loc[days["activity"].isin(NOT_WORK), "hours_h"].sum())
 
     @cached_property
+    def planned(self) -> Outcome:
+        """What the plan itself comes to, one case."""
+        return self.outcome(self.as_planned())
+
+    @cached_property
+    def quoted(self) -> tuple[Any, ...]:
+        """The lines of the quote that have an amount."""
+        table = self.tables["price"]
+        return tuple(table[table["amount_cents"].notna()].itertuples())
+
+    @cached_property
+    def by_piece(self) -> tuple[npt.NDArray[np.int_], ...]:
+        """Rows of `quantities` of each material that comes piece by piece."""
+        piece = ((self.bought["unit"] == "each") & (self.bought["pack"] == 1.0)).to_numpy()
+        name = self.bought["material"].to_numpy(dtype=object)
+        return tuple(np.flatnonzero(piece & (name == own)) for own in dict.fromkeys(name[piece]))
+
+    @cached_property
     def unknown_holes(self) -> int:
         """Posts to set where nobody knows the soil."""
         posts = self.tables["posts"]
@@ -207,13 +225,11 @@ class WhatIf:
         size = np.where(packed, pack, 1.0)
         wanted = exact + extra
         ordered = np.where(packed, np.ceil(wanted / size - A_HAIR) * size, wanted)
-        for name in bought["material"].unique():
-            own = (bought["material"].eq(name) & bought["unit"].eq("each")).to_numpy() & (pack == 1.0)
-            if own.any():
-                amount = exact[:, own].sum(axis=1)
-                total = np.ceil(amount - A_HAIR) + np.ceil(extra[:, own].sum(axis=1) - A_HAIR)
-                share = np.divide(total, amount, out=np.ones_like(total), where=amount > 0.0)
-                ordered[:, own] = exact[:, own] * share[:, None]
+        for own in self.by_piece:
+            amount = exact[:, own].sum(axis=1)
+            total = np.ceil(amount - A_HAIR) + np.ceil(extra[:, own].sum(axis=1) - A_HAIR)
+            share = np.divide(total, amount, out=np.ones_like(total), where=amount > 0.0)
+            ordered[:, own] = exact[:, own] * share[:, None]
         return ordered, wanted
 
     def _worked(self, case: Case, follows: Mapping[str, Floats]) -> tuple[Floats, Floats]:
@@ -231,8 +247,10 @@ def with_more_hours(case: Case, hours: npt.ArrayLike) -> Case:
 
 
 def _in_proportion(whole: int, now: Floats, planned: float) -> Floats:
-    """Return days, whole, for hours now where so many days hold the planned ones."""
-    return np.ceil(whole * now / planned - A_HAIR) if planned > 0.0 else np.full(len(now), float(whole))
+    """Return days, to the nearest whole one, for hours now where so many days hold the planned ones."""
+    return (
+        np.maximum(np.rint(whole * now / planned), min(whole, 1)) if planned > 0.0 else np.full(len(now), float(whole))
+    )
 
 
 def _factor(more: Floats, planned: float) -> Floats:

@@ -6,7 +6,7 @@ or the machine; contingency, margin, the minimum and the tax are taken anew. A p
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any, cast
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -17,10 +17,9 @@ from fencegis.quantities.price_materials import ON_HAND, SERVICES
 from fencegis.records.rates import rate_of
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator
+    from collections.abc import Callable
 
     import numpy.typing as npt
-    import pandas as pd
 
     from fencegis.quantities.what_if import Outcome, WhatIf
 
@@ -36,9 +35,10 @@ def total_cents(what_if: WhatIf, outcome: Outcome, *, more_cents: npt.ArrayLike 
 
     What has no price is left out, as in the quote itself.
     """
-    planned = what_if.outcome(what_if.as_planned())
     own = float(sums_of(what_if.tables["price"]).total_cents)
-    more = _reckoned(what_if, outcome, np.asarray(more_cents, dtype=float)) - _reckoned(what_if, planned, np.zeros(1))
+    more = _reckoned(what_if, outcome, np.asarray(more_cents, dtype=float)) - _reckoned(
+        what_if, what_if.planned, np.zeros(1)
+    )
     return np.asarray(np.rint(own + more), dtype=float)
 
 
@@ -49,7 +49,7 @@ def hour_cents(what_if: WhatIf) -> float | None:
 
 
 def rate_cents(what_if: WhatIf, *items: str) -> float | None:
-    """Return what one of the first of these items that has a rate costs in cents; None where none is paid by the piece."""
+    """Return what one of the first of these items with a rate by the piece costs in cents; None where none has one."""
     for item in items:
         rate = rate_of(what_if.site.rates, item, "material", "hire", "charge")
         if rate is not None and rate.unit == "each":
@@ -59,11 +59,10 @@ def rate_cents(what_if: WhatIf, *items: str) -> float | None:
 
 def _reckoned(what_if: WhatIf, outcome: Outcome, more: Floats) -> Floats:
     """Return what the lines come to (k,), nothing rounded."""
-    table = what_if.tables["price"]
     part = dict.fromkeys((*COSTS, "provisional"), np.zeros(len(outcome.days)))
     untaxed = np.zeros(len(outcome.days))
     share = _shares(what_if, outcome)
-    for row in _lines(table):
+    for row in what_if.quoted:
         if row.rate_item in ON_TOP or row.part not in part:
             continue
         cents = float(row.amount_cents) * share(row)
@@ -72,20 +71,20 @@ def _reckoned(what_if: WhatIf, outcome: Outcome, more: Floats) -> Floats:
         part[row.part] = part[row.part] + cents
         untaxed = untaxed + (0.0 if row.taxed else cents)
     part["measured"] = part["measured"] + more
-    for row in _lines(table):
+    for row in what_if.quoted:
         if row.rate_item in ("contingency", "margin") and row.part in COSTS:  # in the quote's order: first contingency
             part[row.part] = part[row.part] * (1.0 + row.quantity / 100.0)
     before = np.sum(list(part.values()), axis=0)
     minimum = rate_of(what_if.site.rates, "minimum", "charge")
     least = float(minimum.rate) * 100.0 if minimum is not None else 0.0
     whole = np.maximum(before, least)
-    tax = sum(float(row.quantity) / 100.0 for row in _lines(table) if row.part == "tax")
+    tax = sum(float(row.quantity) / 100.0 for row in what_if.quoted if row.part == "tax")
     return np.asarray(whole + tax * (whole - untaxed), dtype=float)
 
 
 def _shares(what_if: WhatIf, outcome: Outcome) -> Callable[[Any], Floats]:
     """Return a function that gives by what factor (k,) a line of the quote is more."""
-    planned = what_if.outcome(what_if.as_planned())
+    planned = what_if.planned
     of_item = {
         item: _over(outcome.ordered[:, place], planned.ordered[0, place])
         for place, item in enumerate(what_if.bought["item"])
@@ -106,7 +105,7 @@ def _shares(what_if: WhatIf, outcome: Outcome) -> Callable[[Any], Floats]:
             return hours if row.unit == "h" else pieces
         if row.item == "machine":
             by_day = row.unit == "day" and row.quantity > 0.0
-            whole = np.ceil(row.quantity * outcome.machine_share - 1e-9) / row.quantity if by_day else one
+            whole = np.rint(row.quantity * outcome.machine_share) / row.quantity if by_day else one
             return np.asarray(whole if by_day else outcome.machine_share, dtype=float)
         if row.item == "travel":
             return days
@@ -131,8 +130,3 @@ def _activity(item: str) -> str:
 
 def _over(now: Floats, planned: float) -> Floats:
     return np.asarray(now / planned if planned > 0.0 else np.ones(len(now)), dtype=float)
-
-
-def _lines(table: pd.DataFrame) -> Iterator[Any]:
-    """Yield the lines that have an amount."""
-    return cast("Iterator[Any]", table[table["amount_cents"].notna()].itertuples())

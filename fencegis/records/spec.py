@@ -269,7 +269,6 @@ class Spec(Table):
     """The whole of `site.toml`."""
 
     name: Annotated[str, Field(min_length=1, max_length=200)] | None = None
-    seed: Annotated[int, Field(ge=0, le=4_294_967_295)] = 1  # of the draws for how sure the figures are
     date: dt.date | None = None  # day of the work; without it no magnetic bearings and no dates on sheets
     boundary: Boundary = Boundary()
     elevation: Elevation = Elevation()
@@ -289,3 +288,4 @@ class Spec(Table):
     money: Money = Money()
     display: Display = Display()
     map: Map = Map()
+    seed: Annotated[int, Field(ge=0, le=4_294_967_295)] = 1  # of the draws for how sure the figures are

@@ -60,6 +60,7 @@ def test_one_more_gate(straight: Callable[..., WhatIf]) -> None:
     assert row["amount_cents"] == pytest.approx(parts + row["hours_h"] * 6000, abs=1)
     no_hinge = drivers(straight(rates=(HOUR, POST, GATE[0], GATE[2], *BRACE))).loc["gates"]
     assert "not priced" in no_hinge["basis"]
+    assert "only what the quote has priced" in row["basis"]  # its wire has no rate
 
 
 def test_posts_closer(straight: Callable[..., WhatIf]) -> None:
