@@ -9,11 +9,12 @@ from __future__ import annotations
 import re
 from collections import Counter
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, cast
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import shapely
 
+from fencegis.exports.map_words import each
 from fencegis.exports.page_text import plain
 from fencegis.exports.positions import lon_lat_deg
 
@@ -149,7 +150,7 @@ def line_codes(line_ids: Iterable[str]) -> dict[str, str]:
 
 def rows(frame: pd.DataFrame) -> Iterator[Any]:
     """Yield the table's rows, cells as attributes: their types are those of `records.tables`, which mypy cannot see."""
-    return cast("Iterator[Any]", frame.itertuples())
+    return each(frame)
 
 
 def _standing(plan: Plan) -> Iterator[_Mark]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections import namedtuple
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -72,8 +73,13 @@ def present(value: object) -> bool:
 
 
 def each(frame: pd.DataFrame) -> Iterator[Any]:
-    """Return a table's rows one by one, their cells by the names of the columns."""
-    return iter(frame.itertuples())
+    """Return a table's rows one by one, their cells by the names of the columns, `Index` first.
+
+    Read column by column: a GeoDataFrame's own way to its rows takes ten times as long.
+    """
+    row = namedtuple("row", ["Index", *frame.columns])  # type: ignore[misc]
+    cells = (frame[name].to_numpy().tolist() for name in frame.columns)
+    return map(row._make, zip(frame.index.tolist(), *cells, strict=True))
 
 
 def counted(count: int, singular: str, plural: str = "") -> str:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections import namedtuple
 from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
@@ -10,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import shapely
 
+from fencegis.exports.map_words import each
 from fencegis.quantities.takeoff import fence_kinds
 
 if TYPE_CHECKING:
@@ -114,9 +114,8 @@ def walks(plan: Plan) -> list[Walk]:
 
 
 def rows_of(frame: pd.DataFrame) -> list[Any]:
-    """Return the rows as named tuples; a GeoDataFrame's own way to them takes ten times as long."""
-    row = namedtuple("row", frame.columns)  # type: ignore[misc]
-    return list(map(row._make, zip(*(frame[name].to_numpy().tolist() for name in frame.columns), strict=True)))
+    """Return the rows as named tuples."""
+    return list(each(frame))
 
 
 @dataclass(frozen=True, eq=False)
