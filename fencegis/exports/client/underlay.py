@@ -44,10 +44,10 @@ def underlay(picture: Picture, crs: str, view: View, box_mm: tuple[float, float]
     turned = image.transform(
         (columns, rows), Image.Transform.QUAD, data=across.ravel().tolist(), resample=Image.Resampling.BILINEAR
     )
-    rgba = np.asarray(turned, dtype=np.float64)
-    alpha = rgba[..., 3:] / 255.0 * INK
-    colours = np.round(255.0 - (255.0 - rgba[..., :3]) * alpha).astype(np.uint8)
-    return np.dstack([colours, np.full(colours.shape[:2], 255, dtype=np.uint8)])
+    paper = Image.new("RGB", turned.size, "white")
+    paper.paste(turned.convert("RGB"), mask=turned.getchannel("A").point([round(level * INK) for level in range(256)]))
+    paper.putalpha(255)
+    return np.asarray(paper)
 
 
 def grey(rgba: Bytes) -> Bytes:
