@@ -144,27 +144,35 @@ class Conductor:
     def _curve(self, points: Floats, *, within_m: float) -> Curve:
         """Return the curve where it passes the surroundings of the points."""
         low, high = points.min(axis=0) - within_m - _STEP_M, points.max(axis=0) + within_m + _STEP_M
-        step_m = _STEP_M if math.isnan(self.height_m) else _FOLLOWING_M
-        pieces = list(self._spans(low, high, step_m=step_m))
+        pieces = list(self._within(low, high))
         if not math.isnan(self.height_m):
             for piece in pieces:
                 above_m = self.ground(np.ascontiguousarray(piece[:, :2])) + self.height_m
                 piece[:, 2] = np.fmin(piece[:, 2], above_m) if self.attached else above_m
         return curve_of(pieces)
 
-    def _spans(self, low: Floats, high: Floats, *, step_m: float) -> Iterator[Floats]:
+    def _within(self, low: Floats, high: Floats) -> Iterator[Floats]:
         """Yield (n, 4) points of each span inside the box and their swing; heights only where vertices have them."""
-        vertices = shapely.get_coordinates(self.line, include_z=True)
-        for start, end in pairwise(vertices):
-            if (np.maximum(start, end)[:2] < low).any() or (np.minimum(start, end)[:2] > high).any():
+        for piece in self._spans:
+            ends = piece[[0, -1], :2]
+            if (ends.max(axis=0) < low).any() or (ends.min(axis=0) > high).any():
                 continue
+            inside = ((piece[:, :2] >= low) & (piece[:, :2] <= high)).all(axis=1)
+            if inside.any():
+                yield piece[inside]
+
+    @cached_property
+    def _spans(self) -> list[Floats]:
+        """Each span as (n, 4) points and their swing, laid out once: it is asked for again and again."""
+        step_m = _STEP_M if math.isnan(self.height_m) else _FOLLOWING_M
+        spans = []
+        for start, end in pairwise(shapely.get_coordinates(self.line, include_z=True)):
             span_m = float(np.hypot(*(end - start)[:2]))
             share = np.linspace(0.0, 1.0, int(np.ceil(span_m / step_m)) + 1)
             sag_m = self.mid_sag_m(span_m) if self.attached else math.nan
             piece = hanging.points_on(share, start=start, end=end, sag_m=sag_m)
-            inside = ((piece[:, :2] >= low) & (piece[:, :2] <= high)).all(axis=1)
-            if inside.any():
-                yield np.column_stack([piece, self._swing_at(share, span_m)])[inside]
+            spans.append(np.column_stack([piece, self._swing_at(share, span_m)]))
+        return spans
 
     def _swing_at(self, share: Floats, span_m: float) -> Floats:
         """Return how far each share of a span swings; between vertices too far apart to be supports, all the same."""
