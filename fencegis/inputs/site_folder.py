@@ -287,7 +287,9 @@ def _imagery_faults(files: FolderFiles) -> list[Problem]:
     return imagery_problems(files.imagery, folder=files.folder)
 
 
-def _backdrop(files: FolderFiles, spec: Spec, grid: Grid, drawn: tuple[DrawnLine, ...]) -> Callable[[], Backdrop] | None:
+def _backdrop(
+    files: FolderFiles, spec: Spec, grid: Grid, drawn: tuple[DrawnLine, ...]
+) -> Callable[[], Backdrop] | None:
     """Return how to make the pictures under the map, made only when a map is drawn; None when there is nothing."""
     if not files.elevation and files.imagery is None:
         return None

@@ -70,8 +70,8 @@ def _in_the_way(one: LaidOut, spans: Spans) -> list[Note]:
             stands = "posts {} stand" if len(places) > 1 else "post {} stands"
             text = (
                 f"{stands.format(posts)} on what it should keep off ({name}), and no row of bays within the limits"
-                " avoids it: nothing is driven or bored there before it is settled on site; another place for an end, a corner"
-                " or a gate may help"
+                " avoids it: nothing is driven or bored there before it is settled on site; another place for an end, a"
+                " corner or a gate may help"
             )
             notes.append(Note("doubt", text, one.course.line_id, float(one.row.chainage_m[places[0]])))
     return notes

@@ -16,7 +16,8 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
 TAILS = ("_m", "_km", "_mm", "_m2", "_m3", "_deg", "_pct", "_kn", "_kg", "_l", "_kv", "_m_s", "_n", "_h")
-BARE = {"stick", "exact", "pack", "quantity", "planned", "p10", "p50", "p90"}  # a stock length by its name in the yard; in the unit that the row names
+# A stock length by its name in the yard; in the unit that the row names.
+BARE = {"stick", "exact", "pack", "quantity", "planned", "p10", "p50", "p90"}
 SHARES = ("_solidity",)  # of one, so without a unit
 
 COLUMNS = [(layer.name, column) for layer in LAYERS.values() for column in layer.columns]
