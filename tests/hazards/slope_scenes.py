@@ -1,7 +1,7 @@
 """Random scenes of rough, tilted ground, and a plain twin that fits a plane at every half metre by least squares.
 
 Agreement is asked for outside a quarter of a degree of the level at which a fall, or the steepest ground, is flagged; a
-flagged stretch begins and ends within the spacing of places, 2 m.
+flagged stretch begins and ends within the spacing of places, 2 m, and the twin's own step.
 """
 
 from __future__ import annotations
@@ -117,5 +117,5 @@ def compared(one: Slope, hazards: pd.DataFrame) -> Compared:
     near = np.array([at_m for at_m, over_deg in places if over_deg > -OVER_DEG])
     held = [((flags[:, 0] <= at_m + 1e-6) & (flags[:, 1] >= at_m - 1e-6)).any() for at_m in over]
     idle = [not ((near >= start_m) & (near <= end_m)).any() for start_m, end_m in flags]
-    loose = [float(np.abs(near - end_m).min(initial=np.inf)) > SPACING_M + 1e-6 for end_m in flags.ravel()]
+    loose = [float(np.abs(near - end_m).min(initial=np.inf)) > SPACING_M + STEP_M for end_m in flags.ravel()]
     return Compared(len(over), len(over) - int(sum(held)), int(sum(idle)) + int(sum(loose)))
