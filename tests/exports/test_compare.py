@@ -15,6 +15,7 @@ import pytest
 import shapely
 from click.testing import CliRunner
 
+from fencegis import plan_site, read_site
 from fencegis.cli import main
 from fencegis.errors import StrangersError
 from fencegis.exports.compare import paper
@@ -25,6 +26,8 @@ from fencegis.exports.compare.page import compare_page
 from fencegis.exports.compare.paper import compare_pdf
 from fencegis.exports.compare.placed import LEAST_NEAR_M, matched, matches, near_m, shapes_in
 from fencegis.exports.map_words import metres
+from fencegis.quantities.money import money_text
+from fencegis.quantities.price import sums_of
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -61,7 +64,19 @@ def test_the_same_plan_twice_differs_in_nothing(register_plan: Plan) -> None:
     assert values["Runs"] == "3"
     assert values["Posts, all"] == str(len(register_plan.posts))
     assert values["Trees to go"] == "1"
-    assert [m.values for m in told.measures if m.title in {"Hours", "Cost"}] == [(NOT_COMPUTED,) * 2] * 2
+    work = {m.title: m for m in told.measures if m.part == "Work and money"}
+    assert list(work) == ["Crew hours", "Cost with tax"]
+
+
+def test_hours_and_cost_are_the_plans_own() -> None:
+    site = read_site(SAMPLES / "roadside")
+    first, other = plan_site(site), plan_site(replace(site, rates=None))
+    told = {measure.title: measure for measure in comparison_of([first, other]).measures}
+    assert told["Crew hours"].values[0] == f"{first.days['hours_h'].sum():.0f} h"
+    assert told["Crew hours"].changes == ("same",)
+    cost = told["Cost with tax, AUD"]
+    assert cost.values == (money_text(sums_of(first.price).total_cents), NOT_COMPUTED)
+    assert cost.changes == ("",)
 
 
 def test_differences_are_from_the_first_with_their_sign(small_plan: Plan) -> None:

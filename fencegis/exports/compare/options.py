@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from fencegis.exports.client.run_numbers import listed_runs
@@ -13,6 +13,8 @@ from fencegis.exports.map_checks import three_answers
 from fencegis.exports.map_words import metres, number
 from fencegis.exports.page_text import plain
 from fencegis.exports.plan_hash import LONG, plan_sha256
+from fencegis.quantities.money import money_text
+from fencegis.quantities.price import sums_of
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
@@ -81,9 +83,36 @@ def _measures(plans: Sequence[Plan]) -> Iterator[Measure]:
             values = [float(getattr(known[kind], column)) if kind in known else 0.0 for known in by_kind]
             if max(values) >= 0.5:
                 yield row(title, values, _whole_metres, part)
-    empty = ("",) * (len(plans) - 1)
-    for title in ("Hours", "Cost"):
-        yield Measure(title, (NOT_COMPUTED,) * len(plans), empty, "Work and money")
+    yield _where_told("Crew hours", plans, crew_hours, lambda value: f"{number(value, 0)} h")
+    yield _cost(plans)
+
+
+def _where_told(
+    title: str, plans: Sequence[Plan], value: Callable[[Plan], float], say: Callable[[float], str]
+) -> Measure:
+    """Return a row of work or money; what a plan does not tell is said, and then differs from nothing."""
+    values = [value(plan) for plan in plans]
+    told = tuple(NOT_COMPUTED if math.isnan(one) else say(one) for one in values)
+    changes = ("" if math.isnan(one - values[0]) else difference(one - values[0], say) for one in values[1:])
+    return Measure(title, told, tuple(changes), "Work and money")
+
+
+def _cost(plans: Sequence[Plan]) -> Measure:
+    """Return the row of cost; sums in different currencies are not taken from each other."""
+    currencies = list(dict.fromkeys(plan.site.spec.money.currency or "" for plan in plans))
+    title = ", ".join(part for part in ("Cost with tax", "/".join(filter(None, currencies))) if part)
+    row = _where_told(title, plans, cost_cents, lambda cents: money_text(round(cents)))
+    return row if len(currencies) == 1 else replace(row, changes=("",) * len(row.changes))
+
+
+def crew_hours(plan: Plan) -> float:
+    """Return the crew's hours of all days; NaN where no days are planned."""
+    return float(plan.days["hours_h"].sum()) if len(plan.days) else math.nan
+
+
+def cost_cents(plan: Plan) -> float:
+    """Return the total of the quote in cents; NaN without rates. What is not priced is not in it."""
+    return float(sums_of(plan.price).total_cents) if plan.site.rates else math.nan
 
 
 def difference(value: float, say: Callable[[float], str]) -> str:
