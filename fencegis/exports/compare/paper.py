@@ -103,8 +103,8 @@ def _table(pad: Pad, told: Comparison, top: float, size: float) -> float:
     for measure in told.measures:
         if measure.part != part:
             part, down = measure.part, down + step
-            pad.write(part, (LEFT_MM, down - 0.8), size=size, font="bold")
-            pad.rule((LEFT_MM, down), (right[-1], down), width=0.5)
+            pad.write(part, (LEFT_MM, down - 1.1), size=size, font="bold")
+            pad.rule((LEFT_MM, down - 0.5), (right[-1], down - 0.5), width=0.3)
         down += step
         cells = [measure.values[0]]
         for value, change in zip(measure.values[1:], measure.changes, strict=True):
