@@ -23,6 +23,7 @@ if TYPE_CHECKING:
 
 NAMED = 6  # flags of one kind named one by one
 BURIED = "Buried service: nothing is driven or bored in its buffer before it is dug out by hand; ask its owner first."
+LAID_OUT = "lay out"
 POWER = ("overhead power", "overhead phone", "parallel power")
 
 
@@ -37,6 +38,7 @@ class DayPlaces:
         seen = plan.notes[(plan.notes["severity"] == "seen") & plan.notes["chainage_m"].notna()]
         self._seen = _Spans(seen, "chainage_m", "chainage_m")
         self._runs, self._hazards = _Spans(plan.runs), _Spans(plan.hazards)
+        self._stacks = _Spans(plan.drops, "serves_from_m", "serves_to_m")
         kinds = dict.fromkeys(answer.kind for answer in not_checked(plan))
         self.unlooked = f"Not checked (see the cover): {', '.join(kinds).lower()}." if kinds else ""
 
@@ -44,6 +46,11 @@ class DayPlaces:
         """Return the runs that a day's work is on."""
         names = [str(run.run_id) for run in self._runs.met(work)]
         return f"{', '.join(names[:2])} … {names[-1]}" if len(names) > 4 else ", ".join(names)
+
+    def stacks(self, work: Sequence[Any]) -> str:
+        """Return the stacks that the posts laid out that day come from, and the post that each lies beside."""
+        met = self._stacks.met([row for row in work if row.activity == LAID_OUT])
+        return ", ".join(f"{plain(stack.drop_id)} by post {plain(stack.post_id)}" for stack in met)
 
     def hazards(self, work: Sequence[Any]) -> Iterator[str]:
         """Yield the flags that a day's stretches meet, kind by kind, and what their owners have to say first."""
@@ -90,6 +97,8 @@ class _Spans:
         found = np.zeros(len(self._rows), dtype=bool)
         for row in work:
             if present(row.line_id):
-                reached = (self._from_m <= row.to_m) & (self._to_m >= row.from_m)
+                begun, not_over = self._from_m <= row.to_m, self._to_m >= row.from_m
+                seam = self._from_m > self._to_m  # over a loop's own start
+                reached = np.where(seam, begun | not_over, begun & not_over)
                 found |= reached & (self._line == row.line_id)
         return [self._rows[place] for place in np.flatnonzero(found)]

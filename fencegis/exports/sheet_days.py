@@ -106,6 +106,8 @@ def _day(rows_of_day: Sequence[Any], places: DayPlaces, *, compact: bool) -> lis
     lines += _table(rows_of_day, part)
     lines.append(Line("", gap_mm=2.0, part=part))
     lines += _load(work, part)
+    if stacks := places.stacks(work):
+        lines += paragraph(f"STACKS to lay out from: {stacks}.", size=SIZE, part=part)
     lines += _mind(work, places, part)
     lines += _who(part, machine=any(row.machine for row in work))
     if not compact:

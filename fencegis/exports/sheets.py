@@ -14,6 +14,7 @@ from fencegis.exports.plan_hash import LONG, plan_sha256
 from fencegis.exports.sheet_around import Around
 from fencegis.exports.sheet_cover import cover_lines
 from fencegis.exports.sheet_days import day_lines
+from fencegis.exports.sheet_drops import drop_lines
 from fencegis.exports.sheet_flow import pages, parts
 from fencegis.exports.sheet_map import map_count, map_sheets, page_sheet
 from fencegis.exports.sheet_paper import HEIGHT_MM, MARGIN_MM, RIGHT_MM, ROOM_MM, Pad, Sheet, drawn, fitted
@@ -63,7 +64,7 @@ def sheets(plan: Plan) -> list[Sheet]:
     words = run_words(plan, found, unlooked)
     around = Around(plan)
     cover = pages(cover_lines(plan, found, unlooked))
-    tables = pages([*register_lines(plan), *table_lines(plan, found, words, around)])
+    tables = pages([*register_lines(plan), *table_lines(plan, found, words, around), *drop_lines(plan)])
     before = len(found) + len(cover) + map_count(found)
     first = first_pages(tables, [f"run {walk.run.run_id}" for walk in found])
     first_table = [before + page for page in first]

@@ -30,6 +30,7 @@ if TYPE_CHECKING:
 
 # Nothing is stacked under a power line, in a keep-out, over a buried service or between the banks of a creek.
 KEPT_FREE = ("overhead power", "keep-out", "buried service", "crossing")
+LENGTH_AFTER = " mm x "  # of a piece in words: its section stands before, its length behind
 FORCED = (
     "from here on posts are out of reach of every place where a stack may lie (power line, keep-out, buried service,"
     " creek): stacks are listed there all the same, so carry further (carry_m) or settle it on site"
@@ -217,5 +218,9 @@ def _loaded(line: Line, mine: list[Row], carried: Sequence[Take]) -> list[Row]:
 def _in_words(pieces: Sequence[tuple[str, str, float]]) -> str:
     order = {name: place for place, name in enumerate(materials())}
     ranked = sorted(pieces, key=lambda piece: (order[piece[0]], numbers(piece[1]), piece[1]))
-    said = [f"{amount:.0f} {materials()[material].words(size)}" for material, size, amount in ranked]
-    return "; ".join(said) or "nothing to carry"
+    alike: dict[str, list[str]] = {}
+    for material, size, amount in ranked:
+        section, _, length = materials()[material].words(size).partition(LENGTH_AFTER)
+        name = f"{section} mm" if length else section
+        alike.setdefault(name, []).append(f"{amount:.0f} × {length}" if length else f"{amount:.0f}")
+    return "; ".join(f"{name}: {', '.join(counts)}" for name, counts in alike.items()) or "nothing to carry"

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from types import SimpleNamespace
 from typing import TYPE_CHECKING
 
@@ -78,7 +77,9 @@ def crossing(from_m: float, to_m: float) -> pd.DataFrame:
 
 
 def counted(loads: pd.Series, what: str) -> int:
-    return sum(int(number) for load in loads for number in re.findall(rf"(\d+) {what}", load))
+    """How many pieces of this name the stacks hold, over their lengths."""
+    pieces = [part.partition(": ")[2] for load in loads for part in load.split("; ") if part.startswith(what)]
+    return sum(int(count.partition(" ")[0]) for piece in pieces for count in piece.split(", "))
 
 
 def test_two_stacks_serve_two_hundred_metres_at_fifty() -> None:
