@@ -17,6 +17,7 @@ from fencegis.exports.sheet_days import day_lines
 from fencegis.exports.sheet_drops import drop_lines
 from fencegis.exports.sheet_flow import pages, parts
 from fencegis.exports.sheet_map import map_count, map_sheets, page_sheet
+from fencegis.exports.sheet_order import order_lines
 from fencegis.exports.sheet_paper import HEIGHT_MM, MARGIN_MM, RIGHT_MM, ROOM_MM, Pad, Sheet, drawn, fitted
 from fencegis.exports.sheet_posts import walks
 from fencegis.exports.sheet_register import register_lines
@@ -64,7 +65,8 @@ def sheets(plan: Plan) -> list[Sheet]:
     words = run_words(plan, found, unlooked)
     around = Around(plan)
     cover = pages(cover_lines(plan, found, unlooked))
-    tables = pages([*register_lines(plan), *table_lines(plan, found, words, around), *drop_lines(plan)])
+    behind = (register_lines(plan), table_lines(plan, found, words, around), order_lines(plan), drop_lines(plan))
+    tables = pages([line for lines in behind for line in lines])
     before = len(found) + len(cover) + map_count(found)
     first = first_pages(tables, [f"run {walk.run.run_id}" for walk in found])
     first_table = [before + page for page in first]
