@@ -18,6 +18,7 @@ from fencegis.exports.key_points import rows
 from fencegis.exports.order_cells import HEAD_ROW, Looks, Sheet, headed
 from fencegis.exports.order_quote import COLUMNS, quote_sheet
 from fencegis.exports.order_supplier import columns, supplier_sheet
+from fencegis.exports.order_sure import CHANGES, SURE, changes_sheet, sure_sheet
 from fencegis.exports.page_text import plain
 from fencegis.quantities.price import quote_lines
 from fencegis.quantities.price_materials import bought, material_lines
@@ -66,6 +67,9 @@ def order_workbook(plan: Plan) -> bytes | None:
         whole = quote_lines(plan.site, dict(plan.layers()))
         quoted = quote_sheet(sheet, whole, cells=_where(whole, lines, cells), site=plan.site)
     _summary(plan, summary, ordered, quoted)
+    for name, layer, write in ((SURE, plan.how_sure, sure_sheet), (CHANGES, plan.drivers, changes_sheet)):
+        if len(layer):
+            write(plan, _sheet(book, name, looks))
     book.close()
     return memory.getvalue()
 

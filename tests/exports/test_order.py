@@ -216,6 +216,20 @@ class TestWorkbook:
         content = parts(order_workbook(priced_plan(small_plan, rates)))
         assert any("ROUND(1000000-SUM(" in text for text in content.values())
 
+    def test_how_sure_and_one_change_more_stand_on_sheets_of_their_own(self, plan: Plan) -> None:
+        sure = {"what": "cost, tax and all", "unit": "cents", "planned": 123456.0, "p10": 1.0, "p50": 2.0, "p90": 3.0}
+        sure |= {"main_cause": "rock", "share_pct": 61.0, "basis": "every line of the quote"}
+        change = {"what": "rock", "change": "10 more holes", "amount_cents": -4567, "hours_h": 4.25, "basis": "=A1"}
+        layers = {"how_sure": checked("how_sure", pd.DataFrame([sure]))}
+        layers["drivers"] = checked("drivers", pd.DataFrame([change]))
+        content = parts(order_workbook(dataclasses.replace(plan, **layers)))
+        names = re.findall(r'<sheet name="([^"]+)"', content["xl/workbook.xml"])
+        assert names[-2:] == ["how sure", "one change more"]
+        assert "<v>1234.56</v>" in content[f"xl/worksheets/sheet{len(names) - 1}.xml"]
+        assert "<v>-45.67</v>" in content[f"xl/worksheets/sheet{len(names)}.xml"]
+        assert "10 more holes" in content["xl/sharedStrings.xml"]
+        assert "<f>" not in content[f"xl/worksheets/sheet{len(names)}.xml"]
+
     def test_sheet_names_are_such_as_a_workbook_takes(self) -> None:
         assert sheet_name("gates/fittings [all]: 'x'?*\\", 2) == "gates fittings  all    x"
         assert len(sheet_name("w" * 50, 1)) == 31
