@@ -247,7 +247,7 @@ def without_results(content: bytes) -> bytes:
             text = book.read(name)
             if name.startswith("xl/worksheets/sheet"):
                 text, taken = re.subn(rb"(</f>)<v>[^<]*</v>", rb"\1", text)
-                assert taken
+                assert taken or b"<f>" not in text
             bare.writestr(name, text)
     return memory.getvalue()
 
