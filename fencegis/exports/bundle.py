@@ -138,11 +138,11 @@ def _fill(plan: Plan, part: Path, *, all_posts: bool) -> None:
 def _texts(plan: Plan, *, all_posts: bool) -> Iterator[tuple[str, bytes]]:
     from fencegis.exports.client.page import client_page
     from fencegis.exports.client.paper import client_pdf
-    from fencegis.exports.long_section import section_drawing
-    from fencegis.exports.order import order_workbook
+    from fencegis.exports.map.page import map_page
+    from fencegis.exports.order.workbook import order_workbook
     from fencegis.exports.quote import quote_csv
-    from fencegis.exports.sheets import setout_pdf
-    from fencegis.exports.web_map import map_page
+    from fencegis.exports.section.long_section import section_drawing
+    from fencegis.exports.sheets.setout import setout_pdf
 
     yield "map.html", map_page(plan)
     hand = [*waypoint_files(plan), *(post_files(plan) if all_posts else [])]

@@ -8,15 +8,15 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fencegis.exports.map_checks import lines_of_plan, unchecked_stretches, where
-from fencegis.exports.map_words import each, metres, number
+from fencegis.exports.answers import lines_of_plan, unchecked_stretches, where
 from fencegis.exports.page_text import plain
+from fencegis.exports.words import each, metres, number
 from fencegis.quantities.takeoff import fence_kinds
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
-    from fencegis.exports.map_checks import Stretch
+    from fencegis.exports.answers import Stretch
     from fencegis.records.plan import Plan
 
 FLAGGED, UNCHECKED, ALWAYS = "flagged", "not checked", "always"

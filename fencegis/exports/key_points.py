@@ -14,9 +14,9 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import shapely
 
-from fencegis.exports.map_words import each
 from fencegis.exports.page_text import plain
 from fencegis.exports.positions import lon_lat_deg
+from fencegis.exports.words import each
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator

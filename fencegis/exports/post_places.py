@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fencegis.exports.map_words import SAME_PLACE_M, metres
+from fencegis.exports.words import SAME_PLACE_M, metres
 
 if TYPE_CHECKING:
     import numpy.typing as npt

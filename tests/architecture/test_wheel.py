@@ -28,4 +28,4 @@ def test_the_wheel_holds_the_package_whole(tmp_path: Path) -> None:
     }
     assert names == ours
     assert {"fencegis/py.typed", "fencegis/catalogue/bend_rules.csv"} <= names
-    assert any(name.startswith("fencegis/exports/templates/") for name in names)
+    assert any(name.startswith("fencegis/exports/map/templates/") for name in names)

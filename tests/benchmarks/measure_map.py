@@ -23,7 +23,7 @@ import make_case
 from playwright.sync_api import sync_playwright
 
 from fencegis import plan_site, read_site
-from fencegis.exports.web_map import map_page
+from fencegis.exports.map.page import map_page
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser, Page

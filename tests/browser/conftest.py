@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
-from fencegis.exports.web_map import map_page
+from fencegis.exports.map.page import map_page
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator

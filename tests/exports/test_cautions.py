@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING
 import pandas as pd
 import pytest
 
+from fencegis.exports.answers import KINDS
 from fencegis.exports.caution_places import WHOLE_FENCE, by_kinds
 from fencegis.exports.cautions import BY_KIND, DESK_STUDY, NO_BOUNDARY, ON_EVERY_PLAN, cautions
-from fencegis.exports.map_checks import KINDS
 from fencegis.records.tables import checked
 
 if TYPE_CHECKING:

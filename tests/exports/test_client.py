@@ -17,6 +17,7 @@ import pytest
 
 from fencegis import plan_site, read_site
 from fencegis.catalogue import rows
+from fencegis.exports.answers import KINDS, NOT_LOOKED
 from fencegis.exports.client import titles as titles_of
 from fencegis.exports.client.columns import Cell, Row, flowed, heading, kept
 from fencegis.exports.client.content import NO_BOUNDARY, content_of
@@ -32,7 +33,6 @@ from fencegis.exports.client.stems import stems
 from fencegis.exports.client.underlay import INK, underlay
 from fencegis.exports.client.when import NOT_PLANNED, when_rows
 from fencegis.exports.courses import Courses
-from fencegis.exports.map_checks import KINDS, NOT_LOOKED
 from fencegis.exports.plan_hash import plan_sha256
 from fencegis.quantities.money import money_text
 from fencegis.quantities.price import sums_of

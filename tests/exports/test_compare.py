@@ -25,7 +25,7 @@ from fencegis.exports.compare.options import NOT_COMPUTED, comparison_of, differ
 from fencegis.exports.compare.page import compare_page
 from fencegis.exports.compare.paper import compare_pdf
 from fencegis.exports.compare.placed import LEAST_NEAR_M, matched, matches, near_m, shapes_in
-from fencegis.exports.map_words import metres
+from fencegis.exports.words import metres
 from fencegis.quantities.money import money_text
 from fencegis.quantities.price import sums_of
 

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+from fencegis.exports.answers import KINDS
 from fencegis.exports.hazard_pages import hazard_pages
-from fencegis.exports.map_checks import KINDS
 
 
 def test_every_kind_that_a_plan_may_flag_has_a_page_and_every_page_the_same_parts() -> None:

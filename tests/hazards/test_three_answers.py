@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 
 from fencegis import plan_site, read_site
-from fencegis.exports.map_checks import KINDS
+from fencegis.exports.answers import KINDS
 
 SAMPLE = Path(__file__).parents[2] / "sample_sites" / "roadside"
 # Which kinds lean on a layer: without it none of them may say that nothing was found.

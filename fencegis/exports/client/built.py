@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 
 from fencegis.exports.client.price import pulling_out
 from fencegis.exports.client.run_numbers import RunNumbers
-from fencegis.exports.map_words import counted, each, metres, number, present
 from fencegis.exports.page_text import plain
+from fencegis.exports.words import counted, each, metres, number, present
 from fencegis.quantities.cut_list import bought
 from fencegis.quantities.takeoff import fence_kinds, takeoff
 

@@ -5,12 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from fencegis.exports.sheet_paper import FOOT_MM, MARGIN_MM, ROOM_MM, fitted, wide_mm, wrapped
+from fencegis.exports.sheets.paper import FOOT_MM, MARGIN_MM, ROOM_MM, fitted, wide_mm, wrapped
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from fencegis.exports.sheet_paper import Pad
+    from fencegis.exports.sheets.paper import Pad
 
 BETWEEN_MM = 6.0
 COLUMN_MM = (ROOM_MM - BETWEEN_MM) / 2.0

@@ -10,9 +10,9 @@ from fencegis.exports.client.price import kinds_of_price, lead, not_priced, tota
 from fencegis.exports.client.risks import flagged, looked, unlooked
 from fencegis.exports.client.terms import changes, duties, exclusions, prepared
 from fencegis.exports.client.when import when_rows
-from fencegis.exports.map_words import counted, metres
 from fencegis.exports.page_text import plain
 from fencegis.exports.plan_hash import LONG, plan_sha256
+from fencegis.exports.words import counted, metres
 from fencegis.quantities.takeoff import fence_kinds
 
 if TYPE_CHECKING:

@@ -10,13 +10,13 @@ from reportlab.lib.utils import ImageReader
 
 from fencegis.exports.client.scene import Area, Path, Ring
 from fencegis.exports.client.underlay import grey
-from fencegis.exports.sheet_paper import HEIGHT_MM, POINT_MM
+from fencegis.exports.sheets.paper import HEIGHT_MM, POINT_MM
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
     from fencegis.exports.client.scene import Mark, Point, Scene
-    from fencegis.exports.sheet_paper import Pad
+    from fencegis.exports.sheets.paper import Pad
 
 QUALITY = 70  # of the picture, as JPEG has it
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import shapely
 
 from fencegis.exports.client.scene import Area, Path, Words
-from fencegis.exports.sheet_paper import POINT_MM, wide_mm
+from fencegis.exports.sheets.paper import POINT_MM, wide_mm
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

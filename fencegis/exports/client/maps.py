@@ -16,9 +16,9 @@ from fencegis.exports.client.scene import Path, Scene
 from fencegis.exports.client.stems import stems
 from fencegis.exports.client.underlay import chosen, underlay
 from fencegis.exports.courses import Courses
-from fencegis.exports.map_words import each
 from fencegis.exports.page_text import plain
-from fencegis.exports.sheet_sketch import View, scale_for
+from fencegis.exports.sheets.sketch import View, scale_for
+from fencegis.exports.words import each
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence

@@ -34,7 +34,7 @@ def client_page(plan: Plan) -> bytes:
 
 def whole(title: str, body: str, style: str) -> bytes:
     """Return a page around `body`, which is HTML of ours, with a style of ours; `title` is text."""
-    css = (files("fencegis.exports") / "templates" / style).read_text(encoding="utf-8")
+    css = (files("fencegis.exports.client") / "templates" / style).read_text(encoding="utf-8")
     page = (
         '<!DOCTYPE html><html lang="en"><head><meta charset="utf-8">'
         f'<meta http-equiv="Content-Security-Policy" content="{POLICY}">'

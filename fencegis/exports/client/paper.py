@@ -16,8 +16,7 @@ from fencegis.exports.client.maps import PAIR_MM, maps_of
 from fencegis.exports.client.scene import SIGN_MM
 from fencegis.exports.client.terms import imagery_words
 from fencegis.exports.client.words_on_paper import rows_of
-from fencegis.exports.map_words import number
-from fencegis.exports.sheet_paper import (
+from fencegis.exports.sheets.paper import (
     FOOT_MM,
     HEIGHT_MM,
     MARGIN_MM,
@@ -31,6 +30,7 @@ from fencegis.exports.sheet_paper import (
     wide_mm,
     wrapped,
 )  # fmt: skip
+from fencegis.exports.words import number
 
 if TYPE_CHECKING:
     from fencegis.exports.client.content import Content

@@ -6,9 +6,9 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from fencegis.exports.client.terms import MONEY
-from fencegis.exports.map_words import each
 from fencegis.exports.page_text import plain
 from fencegis.exports.quote import quantity_text
+from fencegis.exports.words import each
 from fencegis.quantities.money import money_text
 from fencegis.quantities.price import sums_of
 

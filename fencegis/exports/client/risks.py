@@ -7,17 +7,17 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from fencegis.catalogue import rows as catalogue_rows
+from fencegis.exports.answers import KINDS, NOT_LOOKED, title_of
+from fencegis.exports.answers import unlooked as unlooked_stretches
 from fencegis.exports.client.run_numbers import RunNumbers
-from fencegis.exports.map_checks import KINDS, NOT_LOOKED, title_of
-from fencegis.exports.map_checks import unlooked as unlooked_stretches
-from fencegis.exports.map_words import counted, each
 from fencegis.exports.page_text import plain
+from fencegis.exports.words import counted, each
 from fencegis.hazards.given import label
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Sequence
 
-    from fencegis.exports.map_checks import Stretch
+    from fencegis.exports.answers import Stretch
     from fencegis.records.plan import Plan
 
 LAYERS = ("overhead", "trees", "watercourses", "services", "keepout", "pegs")  # files whose features have names

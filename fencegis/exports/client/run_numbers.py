@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, NamedTuple
 
-from fencegis.exports.map_words import each
+from fencegis.exports.words import each
 
 if TYPE_CHECKING:
     from collections.abc import Iterable

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import shapely
 
 from fencegis.exports.client.scene import Area, Path, Ring, Sign, Words
-from fencegis.exports.map_words import number
+from fencegis.exports.words import number
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import shapely
 
-from fencegis.exports.map_words import each
+from fencegis.exports.words import each
 from fencegis.hazards.given import label
 
 if TYPE_CHECKING:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from fencegis.exports.client.scene import SIGN_MM, Area, Path, Ring
 from fencegis.exports.page_text import literal
 from fencegis.exports.pictures import picture_uri
-from fencegis.exports.sheet_paper import POINT_MM
+from fencegis.exports.sheets.paper import POINT_MM
 
 if TYPE_CHECKING:
     from collections.abc import Iterable

@@ -6,8 +6,8 @@ import math
 from typing import TYPE_CHECKING
 
 from fencegis.catalogue import rows as catalogue_rows
-from fencegis.exports.map_words import each, metres
 from fencegis.exports.positions import doubt_95_m, doubt_m
+from fencegis.exports.words import each, metres
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

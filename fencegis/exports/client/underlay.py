@@ -11,7 +11,7 @@ from pyproj import Transformer
 if TYPE_CHECKING:
     import numpy.typing as npt
 
-    from fencegis.exports.sheet_sketch import View
+    from fencegis.exports.sheets.sketch import View
     from fencegis.records.backdrop import Backdrop, Picture
 
     Bytes = npt.NDArray[np.uint8]

@@ -26,7 +26,7 @@ from fencegis.exports.client.titles import (
     UNLOOKED_LEAD,
     WHO,
 )  # fmt: skip
-from fencegis.exports.sheet_paper import named
+from fencegis.exports.sheets.paper import named
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

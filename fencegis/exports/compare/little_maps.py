@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from typing import Any
 
     from fencegis.exports.client.scene import Mark
-    from fencegis.exports.sheet_sketch import View
+    from fencegis.exports.sheets.sketch import View
     from fencegis.records.plan import Plan
 
 SIZE, WIDTH = 7.5, 1.9

@@ -6,13 +6,13 @@ import math
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
+from fencegis.exports.answers import three_answers
 from fencegis.exports.client.run_numbers import listed_runs
 from fencegis.exports.compare import LEAST, MOST
 from fencegis.exports.compare.placed import matches, near_m
-from fencegis.exports.map_checks import three_answers
-from fencegis.exports.map_words import metres, number
 from fencegis.exports.page_text import plain
 from fencegis.exports.plan_hash import LONG, plan_sha256
+from fencegis.exports.words import metres, number
 from fencegis.quantities.money import money_text
 from fencegis.quantities.price import sums_of
 

@@ -12,8 +12,8 @@ from reportlab.pdfgen.canvas import Canvas
 from fencegis.exports.client.drawn_scene import Drawn
 from fencegis.exports.compare.little_maps import little_maps
 from fencegis.exports.compare.options import DESK, NO_BOUNDARY, NO_LEAVE, comparison_of
-from fencegis.exports.map_words import number
-from fencegis.exports.sheet_paper import HEIGHT_MM, POINT_MM, WIDTH_MM, Pad, drawn, fitted, named, wrapped
+from fencegis.exports.sheets.paper import HEIGHT_MM, POINT_MM, WIDTH_MM, Pad, drawn, fitted, named, wrapped
+from fencegis.exports.words import number
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

@@ -1,0 +1,1 @@
+"""The offline map: its layers, panel, register, long section and tools."""

@@ -1,0 +1,1 @@
+"""The long section as a picture, and what the map and the sheets draw of it."""
